@@ -1,0 +1,34 @@
+"""One wrapper around Numba's compiler."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import numba
+
+__all__ = ["compiled"]
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def compiled(function: Function) -> Function:
+    """Compile a kernel, cached on disk where a cache can be written.
+
+    A read-only installation whose user has no writable home offers no place for the cache;
+    the kernel is then compiled anew in each process instead of failing at import.
+
+    Parameters
+    ----------
+    function : callable
+        Scalars and arrays in, a scalar or a filled array back.
+
+    Returns
+    -------
+    callable
+        The compiled function.
+    """
+    try:
+        return numba.njit(cache=True, error_model="numpy")(function)  # type: ignore[no-any-return]
+    except RuntimeError:
+        return numba.njit(error_model="numpy")(function)  # type: ignore[no-any-return]

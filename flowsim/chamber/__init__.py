@@ -1,0 +1,1 @@
+"""Potential flow in the chamber on one grid with three closures."""

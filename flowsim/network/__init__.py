@@ -1,0 +1,1 @@
+"""The 0D resistance network and its Newton solver."""

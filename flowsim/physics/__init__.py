@@ -1,0 +1,1 @@
+"""Published laws: numbers in, numbers out."""

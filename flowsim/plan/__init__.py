@@ -1,0 +1,1 @@
+"""Decisions that run many cases."""

@@ -1,0 +1,1 @@
+"""What is written: summary, figures, report page, mesh file."""

@@ -1,0 +1,1 @@
+"""One case: models built, coupled, solved, and read off as key figures."""
