@@ -1,0 +1,209 @@
+"""Where solids cut the grid: closed faces, what they prescribe, and the regions they part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from flowsim._arrays import BoolArray, FloatArray, IntArray
+from flowsim.chamber._kernels import label_regions
+from flowsim.chamber.boundary import FaceFlux
+from flowsim.errors import RangeError
+
+__all__ = [
+    "CutFaces",
+    "Cuts",
+    "check_walls",
+    "close_faces",
+    "cut_sources",
+    "find_cuts",
+    "region_imbalance",
+]
+
+
+@dataclass(frozen=True, eq=False)
+class CutFaces:
+    """The faces normal to one axis that touch a solid, outer faces of the box left out.
+
+    Parameters
+    ----------
+    face : array of int, shape (n,)
+        Faces between air and solid, as places in the flattened face array. [-]
+    air, solid : array of int, shape (n,)
+        The two cells, as places in the flattened cell array. [-]
+    sign : array, shape (n,)
+        1 where a positive flux enters the air cell, -1 where it leaves it. [-]
+    inside : array of int, shape (m,)
+        Faces between two solid cells. [-]
+    """
+
+    face: IntArray
+    air: IntArray
+    solid: IntArray
+    sign: FloatArray
+    inside: IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class Cuts:
+    """Everything about a mask that does not depend on the fluxes.
+
+    Parameters
+    ----------
+    axes : tuple of CutFaces
+        Normal to x, y, z. [-]
+    regions : int
+        Number of regions of air that are not joined. [-]
+    labels : array of int, shape (nx * ny * nz,)
+        Region of each cell from 1; 0 in solids. [-]
+    """
+
+    axes: tuple[CutFaces, CutFaces, CutFaces]
+    regions: int
+    labels: IntArray
+
+
+def find_cuts(solid: BoolArray, join_x: bool = True) -> Cuts:
+    """Return where solids cut the grid.
+
+    Parameters
+    ----------
+    solid : array of bool, shape (nx, ny, nz)
+        Blocked cells. [-]
+    join_x : bool
+        False if every x station stands alone, so that regions do not reach across. [-]
+
+    Returns
+    -------
+    Cuts
+        Kept for the last few masks.
+    """
+    return _find_cuts(solid.shape, solid.tobytes(), join_x)
+
+
+@lru_cache(maxsize=8)
+def _find_cuts(shape: tuple[int, ...], mask: bytes, join_x: bool) -> Cuts:
+    """Return the cuts of a mask given as bytes."""
+    solid = np.frombuffer(mask, dtype=np.bool_).reshape(shape)
+    labels = np.zeros(solid.size, dtype=np.int64)
+    regions = label_regions(solid, join_x, labels, np.empty(solid.size, dtype=np.int64))
+    x, y, z = (_cut_axis(solid, axis) for axis in range(3))
+    return Cuts((x, y, z), int(regions), labels)
+
+
+def _cut_axis(solid: BoolArray, axis: int) -> CutFaces:
+    """Return the cut faces normal to one axis."""
+    step = int(np.prod(solid.shape[axis + 1 :]))
+    count = solid.shape[axis]
+    low = np.take(solid, range(count - 1), axis=axis)
+    high = np.take(solid, range(1, count), axis=axis)
+    cell, is_low = _places(low != high, solid.shape, low)
+    inside, _ = _places(low & high, solid.shape, low)
+    return CutFaces(
+        _face_of(cell, count, step),
+        np.where(is_low, cell + step, cell),
+        np.where(is_low, cell, cell + step),
+        np.where(is_low, 1.0, -1.0),
+        _face_of(inside, count, step),
+    )
+
+
+def _places(chosen: BoolArray, shape: tuple[int, ...], low: BoolArray) -> tuple[IntArray, BoolArray]:
+    """Return the flattened cells below the chosen faces, and whether those cells are solid."""
+    index = np.nonzero(chosen)
+    cell = np.ravel_multi_index(index, shape).astype(np.int64)
+    return cell, low[index]
+
+
+def _face_of(cell: IntArray, count: int, step: int) -> IntArray:
+    """Return the flattened face above a cell along an axis of ``count`` cells."""
+    block = count * step
+    return cell + step * (cell // block + 1)
+
+
+def cut_sources(cuts: Cuts, boundary: FaceFlux) -> FloatArray:
+    """Return what the faces of solids bring into each cell.
+
+    Parameters
+    ----------
+    cuts : Cuts
+        Of the mask. [-]
+    boundary : FaceFlux
+        Prescribed fluxes; C-ordered arrays. [m3/s]
+
+    Returns
+    -------
+    array, shape (nx * ny * nz,)
+        Inflow positive. [m3/s]
+    """
+    sources = np.zeros(cuts.labels.size)
+    for axis, values in zip(cuts.axes, boundary.axes, strict=True):
+        flux = values.ravel()[axis.face]
+        if flux.any():
+            sources += np.bincount(axis.air, axis.sign * flux, sources.size)
+    return sources
+
+
+def close_faces(cuts: Cuts, boundary: FaceFlux, flux: FaceFlux) -> None:
+    """Set the faces of solids to what is prescribed, faces inside them to zero.
+
+    Parameters
+    ----------
+    cuts : Cuts
+        Of the mask. [-]
+    boundary : FaceFlux
+        Prescribed fluxes. [m3/s]
+    flux : FaceFlux
+        Changed in place; C-ordered arrays. [m3/s]
+    """
+    for axis, given, values in zip(cuts.axes, boundary.axes, flux.axes, strict=True):
+        flat = values.reshape(-1)
+        flat[axis.face] = given.ravel()[axis.face]
+        flat[axis.inside] = 0.0
+
+
+def region_imbalance(cuts: Cuts, sources: FloatArray) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return the balance of each region of air.
+
+    Parameters
+    ----------
+    cuts : Cuts
+        Of the mask. [-]
+    sources : array, shape (nx * ny * nz,)
+        What enters each cell. [m3/s]
+
+    Returns
+    -------
+    net, gross : array, shape (regions,)
+        Sum of the sources and of their sizes. [m3/s]
+    cells : array of int, shape (regions,)
+        Cells in each region. [-]
+    """
+    labels, count = cuts.labels, cuts.regions + 1
+    net = np.bincount(labels, sources, count)[1:]
+    gross = np.bincount(labels, np.abs(sources), count)[1:]
+    return net, gross, np.bincount(labels, minlength=count)[1:]
+
+
+def check_walls(solid: BoolArray, walls: tuple[FloatArray, ...]) -> None:
+    """Refuse air that is to pass an outer face behind which a solid lies.
+
+    Parameters
+    ----------
+    solid : array of bool, shape (nx, ny, nz)
+        Blocked cells. [-]
+    walls : tuple of array
+        Flux on the left, right, front, back, floor and ceiling faces. [m3/s]
+
+    Raises
+    ------
+    RangeError
+        If one is not zero; the message names the wall.
+    """
+    layers = (solid[0], solid[-1], solid[:, 0], solid[:, -1], solid[:, :, 0], solid[:, :, -1])
+    names = ("left", "right", "front", "back", "floor", "ceiling")
+    for name, layer, flux in zip(names, layers, walls, strict=True):
+        if np.any(flux[layer]):
+            raise RangeError(f"air is to pass faces of the {name} that a solid covers")

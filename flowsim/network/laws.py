@@ -1,0 +1,289 @@
+"""Laws of branches: how a pressure drop and a flow belong together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from flowsim._arrays import FloatArray
+from flowsim.errors import RangeError
+from flowsim.network.graph import Closed, DropLaw, FixedFlow, Law
+from flowsim.network.layered import LayeredOpening
+from flowsim.network.leaks import CrackLaw, GapLaw, OrificeLaw, check_positive
+
+__all__ = [
+    "Closed",
+    "CrackLaw",
+    "DropLaw",
+    "DuctLaw",
+    "FanLaw",
+    "FilterLaw",
+    "FixedFlow",
+    "GapLaw",
+    "Law",
+    "LayeredOpening",
+    "OrificeLaw",
+    "PlateLaw",
+    "Polynomial",
+    "Scaled",
+    "Series",
+]
+
+
+@dataclass(frozen=True)
+class Polynomial:
+    """A drop with a linear and a quadratic part, odd in the flow.
+
+    Parameters
+    ----------
+    linear : float
+        Linear coefficient, >= 0. [Pa s/m3]
+    quadratic : float
+        Quadratic coefficient, >= 0. [Pa s2/m6]
+    """
+
+    linear: float = 0.0
+    quadratic: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not (self.linear >= 0 and self.quadratic >= 0 and self.linear + self.quadratic > 0):
+            raise RangeError(
+                "a resistance needs coefficients >= 0, not both 0 "
+                f"(got linear {self.linear} Pa s/m3, quadratic {self.quadratic} Pa s2/m6)"
+            )
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        steep = self.quadratic * abs(flow)
+        return (self.linear + steep) * flow, self.linear + 2.0 * steep
+
+    def validity(self, flow: float) -> tuple[str, ...]:  # noqa: ARG002 (part of every law)
+        """Return nothing: the coefficients carry no range.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return ()
+
+
+class _FlowElement(Protocol):
+    def drop(self, flow: float) -> tuple[float, float]: ...
+    def validity(self, flow: float) -> tuple[str, ...]: ...
+
+
+class _FaceElement(Protocol):
+    def drop(self, velocity: float) -> tuple[FloatArray | float, FloatArray | float]: ...
+    def validity(self, velocity: float) -> tuple[str, ...]: ...
+
+
+class _FanElement(Protocol):
+    def pressure_at(self, flow: float) -> tuple[float, float]: ...
+    def validity(self, flow: float) -> tuple[str, ...]: ...
+
+
+@dataclass(frozen=True)
+class DuctLaw:
+    """A duct run in the network.
+
+    Parameters
+    ----------
+    run : DuctRun
+        From `flowsim.physics.duct`. [-]
+    """
+
+    run: _FlowElement
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return self.run.drop(flow)
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what the run says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return self.run.validity(flow)
+
+
+@dataclass(frozen=True)
+class _FaceLaw:
+    area: float
+    element: _FaceElement
+
+    def __post_init__(self) -> None:
+        check_positive(area=self.area)
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        drop, slope = self.element.drop(flow / self.area)
+        return float(drop), float(slope) / self.area
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what the element says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return self.element.validity(flow / self.area)
+
+
+class PlateLaw(_FaceLaw):
+    """A perforated plate of a given face area.
+
+    Parameters
+    ----------
+    area : float
+        Perforated face, holes and land. [m2]
+    element : PerforatedPlate
+        From `flowsim.physics.perforated_plate`. [-]
+    """
+
+
+class FilterLaw(_FaceLaw):
+    """A filter of a given face area.
+
+    Parameters
+    ----------
+    area : float
+        Face. [m2]
+    element : FilterMedium
+        From `flowsim.physics.filter_media`. [-]
+    """
+
+
+@dataclass(frozen=True)
+class FanLaw:
+    """A fan: its drop is the pressure it adds, taken negative.
+
+    Parameters
+    ----------
+    curve : FanCurve
+        From `flowsim.physics.fan`, at its speed and density. [-]
+    """
+
+    curve: _FanElement
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        pressure, slope = self.curve.pressure_at(flow)
+        return -pressure, -slope
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what the curve says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return self.curve.validity(flow)
+
+
+@dataclass(frozen=True)
+class Series:
+    """Laws one behind the other with nothing between.
+
+    Parameters
+    ----------
+    laws : tuple of DropLaw
+        Each gives a drop for a flow.
+    """
+
+    laws: tuple[DropLaw, ...]
+
+    def __post_init__(self) -> None:
+        if not self.laws:
+            raise RangeError("a series needs at least one law")
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        parts = [law.drop(flow) for law in self.laws]
+        return sum(drop for drop, _ in parts), sum(slope for _, slope in parts)
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what each law says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return tuple(message for law in self.laws for message in law.validity(flow))
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """A law whose actual volume flow is a multiple of the conserved flow.
+
+    Parameters
+    ----------
+    law : DropLaw
+        Law of the actual flow.
+    factor : float
+        Actual over conserved flow: density ratio for heated air, 1/n for one of n equal
+        branches side by side. [-]
+    """
+
+    law: DropLaw
+    factor: float
+
+    def __post_init__(self) -> None:
+        check_positive(factor=self.factor)
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope on the conserved flow.
+
+        Parameters
+        ----------
+        flow : float
+            Conserved volume flow. [m3/s]
+        """
+        drop, slope = self.law.drop(flow * self.factor)
+        return drop, slope * self.factor
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what the law says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Conserved volume flow. [m3/s]
+        """
+        return self.law.validity(flow * self.factor)

@@ -1,0 +1,345 @@
+"""The result as JSON and as plain text."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from flowsim.case.read import case_hash
+from flowsim.report._units import base_name, quantity_text, shown, words
+from flowsim.report.cautions import SHORT_CAUTION
+from flowsim.report.comparison import Comparison, ComparisonRow
+from flowsim.report.instruments import reading_of
+from flowsim.simulate.result import Check, Quantity, Result
+
+__all__ = ["comparison_table", "grouped", "summary_document", "terminal_table"]
+
+WIDTH = 100
+LEADING = "balance_margin"
+GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    (
+        "What moves",
+        ("supply_", "exhaust_", "leak_", "room_pressure", "chamber_pressure", "air_change"),
+    ),
+    (
+        "The front",
+        ("front_", "draught_", "crossflow_", "blocking_", "chamber_static"),
+    ),
+    ("The draw of the work surface", ("plate_", "plenum_", "draw_", "tube_", "choking_")),
+    ("The downflow", ("downflow_",)),
+    ("The compartment", ("compartment_", "slit_", "bypass_")),
+)
+OTHER = "Other figures"
+MODELS = {
+    "network": "network only (no field)",
+    "section": "one section of the chamber (2D)",
+    "stacked": "stacked sections (quasi-3D)",
+    "volume": "whole volume (3D)",
+}
+
+
+def _strict(value: Any) -> Any:
+    """Return a value that strict JSON can hold; what is not finite becomes null."""
+    if isinstance(value, Mapping):
+        return {str(key): _strict(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_strict(item) for item in value]
+    if value is None or isinstance(value, (bool, str)):
+        return value
+    if hasattr(value, "tolist"):
+        return _strict(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def _quantity(name: str, quantity: Quantity) -> dict[str, Any]:
+    """Return one key figure; its meaning also says what an instrument can show of it."""
+    meaning = quantity.meaning
+    if quantity.indicative:
+        meaning += "; indicative: take the trend, not the size"
+    if quantity.unit == "Pa" and quantity.value is not None:
+        meaning += f"; to read it: {reading_of(name, quantity.value)}"
+    return {"value": quantity.value, "unit": quantity.unit, "meaning": meaning}
+
+
+def _check(check: Check) -> dict[str, Any]:
+    """Return one check."""
+    return {
+        "name": check.name,
+        "value": check.value,
+        "limit": check.limit,
+        "margin": check.margin,
+        "state": check.state,
+        "basis": check.basis,
+        "kind": check.kind,
+        "unit": check.unit,
+    }
+
+
+def summary_document(result: Result) -> dict[str, Any]:
+    """Return the result as a document for strict JSON.
+
+    Parameters
+    ----------
+    result : Result
+        Result of one case. [SI]
+
+    Returns
+    -------
+    dict
+        ``format``, ``case``, ``quantities``, ``checks``, ``residuals``, ``assumptions`` and
+        ``warnings``; SI values, null where there is none.
+    """
+    case = result.case
+    document = {
+        "format": 1,
+        "case": {
+            "title": case.title,
+            "question": case.question,
+            "hash": case_hash(case),
+            "fidelity": result.fidelity,
+            "resolved": case.model_dump(mode="json"),
+        },
+        "quantities": {name: _quantity(name, item) for name, item in result.quantities.items()},
+        "checks": [_check(check) for check in result.checks],
+        "residuals": dict(result.residuals),
+        "assumptions": list(result.assumptions),
+        "warnings": list(result.warnings),
+    }
+    strict: dict[str, Any] = _strict(document)
+    return strict
+
+
+def _group_of(name: str) -> str:
+    """Return the heading under which a key figure stands."""
+    for heading, starts in GROUPS:
+        if name.startswith(starts):
+            return heading
+    return OTHER
+
+
+def _lone_copies(names: Iterable[str]) -> set[str]:
+    """Return labelled names that only repeat the plain one, being the single one of their kind."""
+    labelled: dict[str, list[str]] = {}
+    plain = set()
+    for name in names:
+        if "[" in name:
+            labelled.setdefault(base_name(name), []).append(name)
+        else:
+            plain.add(name)
+    return {items[0] for base, items in labelled.items() if len(items) == 1 and base in plain}
+
+
+def grouped(quantities: Mapping[str, Quantity]) -> dict[str, dict[str, Quantity]]:
+    """Return key figures that have a value under plain headings, in the order of the report.
+
+    Parameters
+    ----------
+    quantities : mapping of str to Quantity
+        Key figures. [SI]
+
+    Returns
+    -------
+    dict of str to dict
+        Heading -> name -> figure; empty headings and the leading figure are left out.
+    """
+    groups: dict[str, dict[str, Quantity]] = {heading: {} for heading, _ in GROUPS}
+    groups[OTHER] = {}
+    copies = _lone_copies(quantities)
+    for name, item in quantities.items():
+        if base_name(name) == LEADING or name in copies or item.value is None:
+            continue
+        groups[_group_of(name)][name] = item
+    return {heading: items for heading, items in groups.items() if items}
+
+
+def _wrapped(text: str, indent: str = "") -> Iterator[str]:
+    """Yield the lines of a text."""
+    one_line = " ".join(text.split())
+    yield from textwrap.wrap(
+        one_line, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False
+    )
+
+
+def _columns(rows: list[tuple[str, ...]], indent: str = "  ", right: int = 1) -> list[str]:
+    """Return rows as lines with aligned columns; column `right` is flush right."""
+    if not rows:
+        return []
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [
+            cell.rjust(width) if column == right else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append((indent + "  ".join(cells)).rstrip())
+    return lines
+
+
+def _split(name: str, quantity: Quantity) -> tuple[str, str]:
+    """Return value and unit of a key figure as shown."""
+    text = quantity_text(name, quantity.value, quantity.unit)
+    value, _, unit = text.partition(" ")
+    return value, unit
+
+
+def _head(result: Result) -> Iterator[str]:
+    """Yield the title and the leading figure."""
+    case = result.case
+    yield from _wrapped(case.title)
+    yield from _wrapped(f"Model: {MODELS.get(result.fidelity, result.fidelity)}", "  ")
+    if case.question:
+        yield from _wrapped(f"Question: {case.question}", "  ")
+    yield ""
+    leading = result.quantities.get(LEADING)
+    if leading is not None:
+        value = quantity_text(LEADING, leading.value, leading.unit)
+        yield f"{words(LEADING)}: {value}"
+        yield from _wrapped(leading.meaning, "  ")
+
+
+def _figures(result: Result) -> Iterator[str]:
+    """Yield the key figures under their headings."""
+    groups = grouped(result.quantities)
+    names = [words(name) for items in groups.values() for name in items]
+    widest = max((len(name) for name in names), default=0)
+    for heading, items in groups.items():
+        yield ""
+        yield heading
+        rows = []
+        for name, item in items.items():
+            note = "indicative" if item.indicative else ""
+            rows.append((words(name).ljust(widest), *_split(name, item), note))
+        yield from _columns(rows)
+
+
+def _pressures(result: Result) -> Iterator[str]:
+    """Yield one line per pressure: whether an instrument can show it."""
+    copies = _lone_copies(result.quantities)
+    rows = [
+        (words(name), quantity_text(name, item.value, item.unit), reading_of(name, item.value))
+        for name, item in result.quantities.items()
+        if item.unit == "Pa" and item.value is not None and name not in copies
+    ]
+    if rows:
+        yield ""
+        yield "Can an instrument show it? (common practice, no source)"
+        yield from _columns(rows)
+
+
+def _checks(checks: tuple[Check, ...]) -> Iterator[str]:
+    """Yield the verdicts."""
+    yield ""
+    if not checks:
+        yield "Checks: the case states no limits."
+        return
+    yield "Checks against the limits of the case"
+    rows = []
+    for check in checks:
+        bound = "at least" if check.kind == "min" else "at most"
+        texts = [
+            quantity_text(check.name, value, check.unit)
+            for value in (check.value, check.limit, check.margin)
+        ]
+        limit = f"{bound} {texts[1]}"
+        rows.append((check.state, words(check.name), texts[0], limit, f"margin {texts[2]}"))
+    yield from _columns(rows, right=2)
+    for check in checks:
+        if check.state != "met":
+            yield from _wrapped(f"{words(check.name)} {check.state}: {check.basis}", "    ")
+
+
+def _tail(result: Result) -> Iterator[str]:
+    """Yield warnings, residuals and cautions."""
+    if result.warnings:
+        yield ""
+        yield "Warnings"
+        for text in result.warnings:
+            lines = list(_wrapped(text, "    "))
+            yield "  - " + lines[0].lstrip() if lines else "  -"
+            yield from lines[1:]
+    if result.residuals:
+        yield ""
+        parts = [f"{name} {residual_text(value)}" for name, value in result.residuals.items()]
+        yield from _wrapped("Residuals: " + ", ".join(parts))
+    yield ""
+    yield from _wrapped(SHORT_CAUTION)
+
+
+def residual_text(value: float | str) -> str:
+    """Return a residual, a count or a choice as text.
+
+    Parameters
+    ----------
+    value : float or str
+        As the solver gives it. [any]
+
+    Returns
+    -------
+    str
+        Whole numbers in full, others with two digits.
+    """
+    if isinstance(value, str):
+        return value
+    return f"{value:.0f}" if float(value).is_integer() else f"{value:.1e}"
+
+
+def terminal_table(result: Result) -> str:
+    """Return the result as plain text for a terminal.
+
+    Parameters
+    ----------
+    result : Result
+        Result of one case. [SI]
+
+    Returns
+    -------
+    str
+        Lines in units people use: the leading figure, key figures under headings, what an
+        instrument can show, checks, warnings, residuals and cautions.
+    """
+    lines = [*_head(result), *_figures(result), *_pressures(result)]
+    lines += [*_checks(result.checks), *_tail(result)]
+    return "\n".join(lines)
+
+
+def _comparison_cells(row: ComparisonRow, differing: bool) -> tuple[str, ...]:
+    """Return the cells of one row: name, unit, values, differences to the first case."""
+    unit = shown(row.name, row.unit)[1]
+    cells = [words(row.name), unit]
+    for index, value in enumerate(row.values):
+        text = quantity_text(row.name, value, row.unit).removesuffix(f" {unit}")
+        difference = row.differences[index]
+        if differing and index and difference is not None:
+            change = quantity_text(row.name, difference, row.unit).removesuffix(f" {unit}")
+            text += f" ({change if change.startswith('-') else '+' + change})"
+        cells.append(text)
+    return tuple(cells)
+
+
+def comparison_table(comparison: Comparison) -> str:
+    """Return several cases side by side as plain text.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Key figures of the cases. [SI]
+
+    Returns
+    -------
+    str
+        One column per case, differences to the first in brackets, then the checks not met.
+    """
+    header = ("", "", *comparison.labels)
+    rows = [_comparison_cells(row, True) for row in comparison.rows]
+    lines = _columns([header, *rows], indent="", right=-1)
+    lines += ["", "In brackets: difference to the first case."]
+    for label, checks in zip(comparison.labels, comparison.checks, strict=True):
+        failed = [f"{words(check.name)} {check.state}" for check in checks if check.state != "met"]
+        if failed:
+            lines += _wrapped(f"{label}: " + ", ".join(failed))
+    lines += ["", *_wrapped(SHORT_CAUTION)]
+    return "\n".join(lines)

@@ -1,0 +1,355 @@
+"""The resistance network of a case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flowsim._arrays import FloatArray
+from flowsim.case.schema import Compartment, Duct, Exhaust, Fan, Filter, Leak, Opening, Supply
+from flowsim.network.graph import Branch, Law, Network
+from flowsim.network.laws import (
+    Closed,
+    CrackLaw,
+    DuctLaw,
+    FanLaw,
+    FilterLaw,
+    FixedFlow,
+    GapLaw,
+    LayeredOpening,
+    OrificeLaw,
+    PlateLaw,
+    Polynomial,
+    Scaled,
+)
+from flowsim.physics.air import AirState
+from flowsim.physics.perforated_plate import PerforatedPlate
+from flowsim.simulate.components import duct_run, fan_curve, filter_medium
+from flowsim.simulate.layout import GRAVITY, Footprint, Layout
+
+__all__ = ["Corrections", "build_network", "no_corrections"]
+
+ROOM = "room"
+OUTDOORS = "outdoors"
+CHAMBER = "chamber"
+PLENUM = "plenum"
+BOX = "supply box"
+EXHAUST = "exhaust inlet"
+OUTLET = "outlet"
+
+COVER_PATH = 0.02  # m, assumed overlap of a loose cover on the wall round its opening
+LEAST_RESISTANCE = 1e-6  # Pa s/m3, stands for a joint without a loss of its own
+
+
+@dataclass(frozen=True)
+class Corrections:
+    """What the fields add to the lumped network, pressure by pressure.
+
+    Parameters
+    ----------
+    crossflow : tuple of array, each shape (n,)
+        Dynamic pressure of the air passing each station of each open opening. [Pa]
+    supply_filter : float
+        Lumped filter drop less the drop that the box above it gives. [Pa]
+    plate : float
+        Lumped plate drop less the drop that the plenum gives. [Pa]
+    ports : tuple of float
+        Total pressure at each port over the plenum's mean, plus what its branch charges. [Pa]
+    footprints : tuple of float
+        Mean plenum pressure less the one under each compartment. [Pa]
+    """
+
+    crossflow: tuple[FloatArray, ...]
+    supply_filter: float
+    plate: float
+    ports: tuple[float, ...]
+    footprints: tuple[float, ...]
+
+
+def no_corrections(layout: Layout) -> Corrections:
+    """Return the corrections of a network taken alone."""
+    case = layout.case
+    ports = len(case.plenum.ports) if case.plenum else 0
+    return Corrections(
+        tuple(0.0 * plan.position for plan in layout.openings),
+        0.0, 0.0, (0.0,) * ports, (0.0,) * len(layout.footprints),
+    )
+
+
+def _scaled(law: Law, factor: float) -> Law:
+    """Return a law for air that is thinner than the room's by a factor."""
+    return law if factor == 1.0 else Scaled(law, factor)
+
+
+def _ducts(
+    ducts: tuple[Duct, ...], name: str, start: str, end: str, air: AirState, factor: float,
+    damper: float = 0.0,
+) -> Iterator[Branch]:
+    """Yield the ducts between two nodes in series."""
+    node = start
+    for index, duct in enumerate(ducts):
+        last = index == len(ducts) - 1
+        after = end if last else f"{name} {index + 1}"
+        label = name if len(ducts) == 1 else f"{name} {index + 1}"
+        law = DuctLaw(duct_run(duct, air, damper if index == 0 else 0.0), duct.count)
+        yield Branch(label, node, after, _scaled(law, factor), "duct")
+        node = after
+
+
+def _mover(
+    source: Supply | Exhaust, name: str, start: str, end: str, air: AirState, factor: float,
+    fixed: float | None,
+) -> Branch:
+    """Return the fan, or the fixed flow, of a supply or exhaust."""
+    if source.fan is not None:
+        fan: Fan = source.fan
+        curve = fan_curve(fan, air, running=source.running)
+        return Branch(f"{name} fan", start, end, _scaled(FanLaw(curve), factor), "fan")
+    flow = 0.0 if not source.running or fixed is None else fixed
+    law: Law = FixedFlow(flow / factor) if flow else Closed()
+    return Branch(f"{name} fan", start, end, law, "fixed")
+
+
+def _filter_branch(
+    media: Filter, name: str, start: str, end: str, factor: float, source: float = 0.0
+) -> Branch:
+    """Return a filter."""
+    law = FilterLaw(media.width * media.depth, filter_medium(media))
+    return Branch(name, start, end, _scaled(law, factor), "filter", source)
+
+
+def _supply(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
+    """Yield the way of the air from the room to the chamber."""
+    supply = layout.case.supply
+    if supply is None:
+        return
+    air = layout.room_air
+    node = ROOM if supply.intake == "room" else OUTDOORS
+    if supply.ducts:
+        yield from _ducts(supply.ducts, "supply duct", node, "supply inlet", air, 1.0)
+        node = "supply inlet"
+    if supply.prefilter is not None:
+        yield _filter_branch(supply.prefilter, "prefilter", node, "supply fan inlet", 1.0)
+        node = "supply fan inlet"
+    end = BOX if supply.filter is not None else CHAMBER
+    yield _mover(supply, "supply", node, end, air, 1.0, supply_flow(layout))
+    if supply.filter is not None:
+        top = (layout.room_air.density - layout.chamber_air.density) * GRAVITY
+        lift = top * layout.case.chamber.height
+        yield _filter_branch(
+            supply.filter, "supply filter", BOX, CHAMBER, layout.density_factor,
+            corrections.supply_filter - lift,
+        )
+
+
+def supply_flow(layout: Layout) -> float | None:
+    """Return the fixed flow of the supply, at room density. [m3/s]"""
+    supply = layout.case.supply
+    if supply is None:
+        return None
+    if supply.face_velocity is not None and supply.filter is not None:
+        area = supply.filter.width * supply.filter.depth
+        return supply.face_velocity * area / layout.density_factor
+    return supply.flow
+
+
+def _opening_law(layout: Layout, index: int, corrections: Corrections) -> LayeredOpening:
+    """Return the law of one open opening."""
+    plan = layout.openings[index]
+    return LayeredOpening(
+        plan.area, corrections.crossflow[index][:, None], plan.head,
+        plan.opening.discharge_coefficient, layout.chamber_air.density, layout.room_air.density,
+        layout.room_air.density,
+    )
+
+
+def _cover(opening: Opening, air: AirState) -> Law:
+    """Return the gap round the edge of a loose cover."""
+    edge = 2.0 * (opening.width + opening.height)
+    return GapLaw(opening.cover_gap, COVER_PATH, edge, air.density, air.viscosity)
+
+
+def _leak_law(leak: Leak, air: AirState) -> Law:
+    """Return the law of one leak."""
+    if leak.area is not None:
+        return OrificeLaw(leak.area, leak.discharge_coefficient, air.density, air.viscosity)
+    if leak.gap is not None:
+        gap = leak.gap
+        return GapLaw(gap.height, gap.path, gap.length, air.density, air.viscosity)
+    assert leak.coefficient is not None and leak.exponent is not None
+    return CrackLaw(leak.coefficient, leak.exponent)
+
+
+def _front(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
+    """Yield openings, covers and leaks."""
+    air, factor = layout.chamber_air, layout.density_factor
+    for index, plan in enumerate(layout.openings):
+        law = _opening_law(layout, index, corrections)
+        yield Branch(f"opening {plan.opening.label}", CHAMBER, ROOM, law, "opening")
+    for opening in layout.case.openings:
+        if opening.state == "covered":
+            law2 = _scaled(_cover(opening, air), factor)
+            yield Branch(f"cover {opening.label}", CHAMBER, ROOM, law2, "leak")
+    places = {"chamber": CHAMBER, "plenum": PLENUM, "supply box": BOX}
+    for leak in layout.case.leaks:
+        law3 = _scaled(_leak_law(leak, air), 1.0 if leak.at == "supply box" else factor)
+        yield Branch(f"leak {leak.label}", places[leak.at], ROOM, law3, "leak")
+
+
+def _plate_law(area: float, plate: PerforatedPlate, factor: float) -> Law:
+    """Return the law of a part of the perforated work surface."""
+    return _scaled(PlateLaw(area, plate), factor) if area > 0.0 else Closed()
+
+
+def _ports(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
+    """Yield the ways out of the plenum: its ports, or the distributor tube."""
+    case, air, factor = layout.case, layout.chamber_air, layout.density_factor
+    assert case.plenum is not None
+    tube = case.distributor
+    for index, port in enumerate(case.plenum.ports):
+        area = port.width * (port.depth if port.wall == "bottom" else port.height)
+        loss = port.entry_loss
+        kind, name = "port", f"port {port.label}"
+        if tube is not None and index == tube_port(layout):
+            area = tube_effective_area(layout)
+            loss, kind, name = 1.0, "tube", "distributor tube"
+        law = Polynomial(LEAST_RESISTANCE, 0.5 * air.density * loss / area**2)
+        yield Branch(name, PLENUM, EXHAUST, _scaled(law, factor), kind, corrections.ports[index])
+
+
+def tube_port(layout: Layout) -> int:
+    """Return the number of the port that the distributor tube is joined to."""
+    case = layout.case
+    assert case.plenum is not None and case.distributor is not None
+    labels = [port.label for port in case.plenum.ports]
+    return 0 if case.distributor.port is None else labels.index(case.distributor.port)
+
+
+def tube_effective_area(layout: Layout) -> float:
+    """Return discharge coefficient times hole area of the distributor tube. [m2]"""
+    tube = layout.case.distributor
+    assert tube is not None
+    return tube.discharge_coefficient_value * tube.hole_area
+
+
+def _exhaust(layout: Layout) -> Iterator[Branch]:
+    """Yield the way of the air from the ports to the outlet."""
+    exhaust = layout.case.exhaust
+    if exhaust is None:
+        return
+    air, factor = layout.chamber_air, layout.density_factor
+    node = EXHAUST
+    if exhaust.ducts:
+        after = "exhaust duct end"
+        yield from _ducts(
+            exhaust.ducts, "exhaust duct", node, after, air, factor, exhaust.damper_loss
+        )
+        node = after
+    if exhaust.filter is not None:
+        yield _filter_branch(exhaust.filter, "exhaust filter", node, "exhaust fan inlet", factor)
+        node = "exhaust fan inlet"
+    if exhaust.suction is None:
+        yield _mover(exhaust, "exhaust", node, OUTLET, air, factor, exhaust.flow)
+        return
+    law: Law = Polynomial(LEAST_RESISTANCE, 0.0) if exhaust.running else Closed()
+    yield Branch("exhaust suction", node, OUTLET, law, "fixed", exhaust.suction)
+
+
+def _slit(item: Compartment, air: AirState) -> Law:
+    """Return the way from the chamber into a compartment."""
+    slit = item.slit
+    if item.lid == "off":
+        return OrificeLaw(item.width * item.depth, slit.discharge_coefficient,
+                          air.density, air.viscosity)
+    area = slit.length * slit.height
+    return OrificeLaw(area, slit.discharge_coefficient, air.density, air.viscosity)
+
+
+def _floor(item: Compartment, air: AirState) -> Law:
+    """Return the holes in the floor of a compartment."""
+    floor = item.floor
+    assert floor is not None
+    if floor.blocked:
+        return Closed()
+    size = item.width * item.depth
+    share = floor.hole_count * 0.25 * 3.141592653589793 * floor.hole_diameter**2 / size
+    plate = PerforatedPlate(
+        share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
+    )
+    return PlateLaw(size, plate)
+
+
+def gap_path(item: Compartment) -> float:
+    """Return the mean way of the air through the gap under a box, from its edge inwards. [m]"""
+    return 0.25 * min(item.width, item.depth)
+
+
+def _edge(item: Compartment, air: AirState) -> Law:
+    """Return the gap round the foot of a compartment."""
+    floor = item.floor
+    assert floor is not None
+    if floor.gap == 0.0 or floor.blocked:
+        return Closed()
+    rim = 2.0 * (item.width + item.depth)
+    return GapLaw(floor.gap, gap_path(item), rim, air.density, air.viscosity)
+
+
+def _compartment(layout: Layout, place: Footprint, offset: float) -> Iterator[Branch]:
+    """Yield the branches of one compartment."""
+    item, air, factor = place.compartment, layout.chamber_air, layout.density_factor
+    node = f"compartment {item.label}"
+    yield Branch(f"slit {item.label}", CHAMBER, node, _scaled(_slit(item, air), factor), "slit")
+    if item.pipe is not None:
+        law = DuctLaw(duct_run(item.pipe, air, 0.0), item.pipe.count)
+        yield Branch(f"pipe {item.label}", node, EXHAUST, _scaled(law, factor), "duct")
+        return
+    gap = f"gap {item.label}"
+    yield Branch(f"floor {item.label}", node, gap, _scaled(_floor(item, air), factor), "plate")
+    yield Branch(f"edge {item.label}", CHAMBER, gap, _scaled(_edge(item, air), factor), "gap")
+    if layout.plate is not None:
+        law2 = _plate_law(place.plate_area, layout.plate, factor)
+        if item.floor is not None and item.floor.blocked:
+            law2 = Closed()
+        yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", offset)
+
+
+def _branches(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
+    """Yield all branches of a case."""
+    case = layout.case
+    if case.room.leak_area is not None:
+        air = layout.room_air
+        law = OrificeLaw(case.room.leak_area, 0.61, air.density, air.viscosity)
+        yield Branch("room leaks", OUTDOORS, ROOM, law, "leak")
+    yield from _supply(layout, corrections)
+    yield from _front(layout, corrections)
+    if layout.plate is not None:
+        law2 = _plate_law(layout.plate_area, layout.plate, layout.density_factor)
+        yield Branch("work surface", CHAMBER, PLENUM, law2, "plate", corrections.plate)
+        yield from _ports(layout, corrections)
+    for place, offset in zip(layout.footprints, corrections.footprints, strict=True):
+        yield from _compartment(layout, place, offset)
+    yield from _exhaust(layout)
+
+
+def build_network(layout: Layout, corrections: Corrections) -> Network:
+    """Build the network of a case.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry and air.
+    corrections : Corrections
+        What the fields add. [Pa]
+
+    Returns
+    -------
+    Network
+        Nodes carry total pressure over outdoors [Pa]; flows are volumes at room density [m3/s].
+    """
+    exhaust = layout.case.exhaust
+    fixed = {OUTDOORS: 0.0}
+    if exhaust is not None:
+        fixed[OUTLET] = exhaust.outlet_pressure
+    if layout.case.room.leak_area is None:
+        fixed[ROOM] = 0.0
+    return Network(fixed, tuple(_branches(layout, corrections)))

@@ -1,0 +1,410 @@
+"""Where things are: the geometry of a case laid on the grids of its models."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flowsim._arrays import FloatArray, IntArray
+from flowsim.case.schema import (
+    Case,
+    Compartment,
+    Filter,
+    Object,
+    Opening,
+    Port,
+    Rectangle,
+)
+from flowsim.chamber.grid import Box, Grid, overlap, wall_patch, with_boxes
+from flowsim.physics.air import AirState, air_state, saturation_pressure
+from flowsim.physics.perforated_plate import PerforatedPlate
+from flowsim.plenum.header import Header, HeaderPort
+
+__all__ = ["Footprint", "Layout", "OpeningPlan", "lay_out"]
+
+GRAVITY = 9.81
+WALL_AXES = {
+    "front": ("x", "z"),
+    "back": ("x", "z"),
+    "left": ("y", "z"),
+    "right": ("y", "z"),
+    "ceiling": ("x", "y"),
+}
+NETWORK_LAYERS = 200
+
+
+@dataclass(frozen=True)
+class OpeningPlan:
+    """One open opening on the wall faces of the chamber grid.
+
+    Parameters
+    ----------
+    opening : Opening
+        What the case says.
+    face_area : array, shape (na, nb)
+        Open area of each face of the wall. [m2]
+    stations : array of int, shape (n,)
+        Rows of `face_area` that hold the opening's stations.
+    layers : array of int, shape (m,)
+        Columns of `face_area` that hold its layers.
+    position, station_width : array, shape (n,)
+        Centre and width of each station along the wall. [m]
+    layer_height : array, shape (m,) or (1,)
+        Height of each layer above the work surface. [m]
+    head : array, shape (m,) or (1,)
+        (rho_room - rho_chamber) g z of each layer. [Pa]
+    area : array, shape (n, m) or (n, 1)
+        Open area per station and layer. [m2]
+    """
+
+    opening: Opening
+    face_area: FloatArray
+    stations: IntArray
+    layers: IntArray
+    position: FloatArray
+    station_width: FloatArray
+    layer_height: FloatArray
+    head: FloatArray
+    area: FloatArray
+
+
+@dataclass(frozen=True)
+class Footprint:
+    """A compartment on the plate.
+
+    Parameters
+    ----------
+    compartment : Compartment
+        What the case says.
+    plan_area : array, shape (nx, ny)
+        Area of each plan cell under the box. [m2]
+    plate_area : float
+        Perforated part of it. [m2]
+    solid : bool
+        Whether the box shows on the chamber grid.
+    """
+
+    compartment: Compartment
+    plan_area: FloatArray
+    plate_area: float
+    solid: bool
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Geometry of a case on the grids of its models.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    room_air, chamber_air : AirState
+        Air on both sides of the front.
+    density_factor : float
+        Volume of chamber air per volume of the same air at room density. [-]
+    grid : Grid
+        Grid of the chamber.
+    x_edges, y_edges : array, shape (nx + 1,), (ny + 1,)
+        Edges of the plan cells of plate and plenum. [m]
+    open_share : array, shape (nx, ny)
+        Perforated, uncovered share of each plan cell. [-]
+    plate : PerforatedPlate or None
+        None where the work surface is solid.
+    header : Header or None
+        Plenum; None at fidelity "network" or without one.
+    openings : tuple of OpeningPlan
+        Open openings.
+    covers : tuple of OpeningPlan
+        Covered openings, for the place of their gaps.
+    footprints : tuple of Footprint
+        One per compartment.
+    filter_patch : tuple of float
+        x0, x1, y0, y1 of the supply in the ceiling. [m]
+    """
+
+    case: Case
+    room_air: AirState
+    chamber_air: AirState
+    density_factor: float
+    grid: Grid
+    x_edges: FloatArray
+    y_edges: FloatArray
+    open_share: FloatArray
+    plate: PerforatedPlate | None
+    header: Header | None
+    openings: tuple[OpeningPlan, ...]
+    covers: tuple[OpeningPlan, ...]
+    footprints: tuple[Footprint, ...]
+    filter_patch: tuple[float, float, float, float]
+
+    @property
+    def cell_area(self) -> float:
+        """Area of one plan cell. [m2]"""
+        return float((self.x_edges[1] - self.x_edges[0]) * (self.y_edges[1] - self.y_edges[0]))
+
+    @property
+    def plate_area(self) -> float:
+        """Open part of the perforated zone, holes and webs. [m2]"""
+        return float(self.open_share.sum()) * self.cell_area
+
+    @property
+    def buoyant(self) -> bool:
+        """Whether room and chamber differ in density."""
+        return self.room_air.density != self.chamber_air.density
+
+
+def solid_box(item: Compartment | Object) -> Box:
+    """Return the block that a compartment or object fills. [m]"""
+    bottom = item.bottom if isinstance(item, Object) else 0.0
+    return Box(
+        item.offset_x, item.offset_x + item.width, item.offset_y, item.offset_y + item.depth,
+        bottom, bottom + item.height,
+    )
+
+
+def _shows(grid: Grid, box: Box) -> bool:
+    """Return whether a box holds at least one cell centre of the grid."""
+    return all(
+        bool(np.any((centres >= low) & (centres < high)))
+        for centres, (low, high) in zip(grid.centres, box.limits, strict=True)
+    )
+
+
+def _spans(grid: Grid, box: Box) -> bool:
+    """Return whether a box reaches from wall to wall across a two-dimensional cut."""
+    axis = 0 if grid.nx == 1 else 1
+    low, high = box.limits[axis]
+    size = grid.edges[axis][-1]
+    return low <= 1e-9 * size and high >= size * (1.0 - 1e-9)
+
+
+def _chamber_grid(case: Case) -> tuple[Grid, tuple[bool, ...]]:
+    """Return the chamber's grid with its solids, and whether each compartment shows on it."""
+    nx, ny, nz = case.numerics.cells
+    cut = case.numerics.fidelity == "section"
+    if cut:
+        nx, ny = (1, ny) if case.numerics.section == "yz" else (nx, 1)
+    chamber = case.chamber
+    grid = Grid(nx, ny, nz, chamber.width, chamber.depth, chamber.height)
+    boxes = [solid_box(item) for item in case.compartments]
+    shows = tuple(_shows(grid, box) and (not cut or _spans(grid, box)) for box in boxes)
+    boxes = [box for box, shown in zip(boxes, shows, strict=True) if shown]
+    others = [solid_box(item) for item in case.objects]
+    boxes += [box for box in others if not cut or _spans(grid, box)]
+    return (replace(grid, solid=with_boxes(grid, boxes)) if boxes else grid), shows
+
+
+def _rectangle_area(
+    edges: tuple[FloatArray, FloatArray], box: Rectangle | Compartment | Object
+) -> FloatArray:
+    """Return the area of each plan cell inside a rectangle. [m2]"""
+    x_edges, y_edges = edges
+    across = overlap(x_edges, box.offset_x, box.offset_x + box.width)
+    along = overlap(y_edges, box.offset_y, box.offset_y + box.depth)
+    return np.outer(across, along)
+
+
+def _perforated_share(case: Case, edges: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """Return the perforated share of each plan cell, nothing covered yet. [-]"""
+    cell = np.outer(np.diff(edges[0]), np.diff(edges[1]))
+    surface = case.work_surface
+    if surface is None or case.plenum is None:
+        return np.zeros_like(cell)
+    if surface.zone is None:
+        share = np.ones_like(cell)
+    else:
+        share = _rectangle_area(edges, surface.zone) / cell
+    for patch in surface.covered:
+        share = share * (1.0 - _rectangle_area(edges, patch) / cell)
+    return share
+
+
+def _object_cover(case: Case, grid: Grid, edges: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """Return the share of each plan cell that objects standing on the plate leave open. [-]"""
+    cell = np.outer(np.diff(edges[0]), np.diff(edges[1]))
+    free = np.ones_like(cell)
+    if grid.solid is not None and grid.solid.shape[:2] == cell.shape:
+        free[grid.solid[:, :, 0]] = 0.0
+        return free
+    for item in case.objects:
+        if item.bottom == 0.0:
+            free = free * (1.0 - _rectangle_area(edges, item) / cell)
+    return free
+
+
+def _footprints(
+    case: Case, edges: tuple[FloatArray, FloatArray], share: FloatArray, shows: tuple[bool, ...]
+) -> tuple[Footprint, ...]:
+    """Return the compartments with the plate below them."""
+    prints = []
+    for item, shown in zip(case.compartments, shows, strict=True):
+        area = _rectangle_area(edges, item)
+        prints.append(Footprint(item, area, float((share * area).sum()), shown))
+    return tuple(prints)
+
+
+def _opening_plan(case: Case, grid: Grid, opening: Opening, heads: float) -> OpeningPlan:
+    """Return one opening laid on its wall; `heads` is the pressure per metre of height."""
+    if case.numerics.fidelity == "network":
+        return _network_opening(case, opening, heads)
+    low, high = opening.bottom, opening.bottom + opening.height
+    area = wall_patch(
+        grid, opening.wall, (opening.offset, opening.offset + opening.width), (low, high)
+    )
+    area = area * fluid_faces(grid, opening.wall)
+    stations = np.flatnonzero(area.sum(axis=1) > 0.0)
+    layers = np.flatnonzero(area.sum(axis=0) > 0.0)
+    first, second = WALL_AXES[opening.wall]
+    size = {"x": grid.width, "y": grid.depth, "z": grid.height}
+    across = np.linspace(0.0, size[first], area.shape[0] + 1)
+    width = np.minimum(across[1:], opening.offset + opening.width) - np.maximum(
+        across[:-1], opening.offset
+    )
+    middle = np.maximum(across[:-1], opening.offset) + 0.5 * width
+    part = area[np.ix_(stations, layers)]
+    if second == "z" and heads != 0.0:
+        along = np.linspace(0.0, size[second], area.shape[1] + 1)
+        height = 0.5 * (np.maximum(along[:-1], low) + np.minimum(along[1:], high))[layers]
+    else:
+        height = np.array([0.5 * (low + high) if second == "z" else grid.height])
+        part = part.sum(axis=1, keepdims=True)
+    return OpeningPlan(
+        opening, area, stations, layers, middle[stations], width[stations],
+        height, heads * height, part,
+    )
+
+
+def _network_opening(case: Case, opening: Opening, heads: float) -> OpeningPlan:
+    """Return an opening as one station, in thin layers where temperatures differ."""
+    vertical = opening.wall != "ceiling"
+    count = NETWORK_LAYERS if vertical and heads != 0.0 else 1
+    step = opening.height / count
+    height = opening.bottom + (np.arange(count) + 0.5) * step
+    if not vertical:
+        height = np.array([case.chamber.height])
+    area = np.full((1, count), opening.width * step)
+    return OpeningPlan(
+        opening, area, np.array([0]), np.arange(count),
+        np.array([opening.offset + 0.5 * opening.width]), np.array([opening.width]),
+        height, heads * height, area,
+    )
+
+
+def fluid_faces(grid: Grid, wall: str) -> FloatArray:
+    """Return 1 for each face of a wall with air behind it, else 0."""
+    if grid.solid is None:
+        return np.ones(())
+    index = {
+        "front": np.s_[:, 0, :],
+        "back": np.s_[:, -1, :],
+        "left": np.s_[0, :, :],
+        "right": np.s_[-1, :, :],
+        "ceiling": np.s_[:, :, -1],
+    }[wall]
+    return 1.0 - grid.solid[index].astype(float)
+
+
+def port_span(case: Case, port: Port) -> tuple[float, float]:
+    """Return where a port in a side wall starts and ends along that wall. [m]"""
+    length = case.chamber.depth if port.wall in ("left", "right") else case.chamber.width
+    width = port.width
+    start = 0.5 * (length - width) if port.offset is None else port.offset
+    return start, start + width
+
+
+def _header(case: Case) -> Header | None:
+    """Return the plenum's model."""
+    plenum = case.plenum
+    if plenum is None or case.numerics.fidelity == "network":
+        return None
+    ports = []
+    for port in plenum.ports:
+        if port.wall == "bottom":
+            x0, y0 = port.offset_x, port.offset_y
+            ports.append(HeaderPort("bottom", (x0, y0), (x0 + port.width, y0 + port.depth)))
+        else:
+            ports.append(HeaderPort(port.wall, *port_span(case, port)))
+    nx, ny, _ = case.numerics.cells
+    return Header(
+        case.chamber.width, case.chamber.depth, plenum.height, nx, ny, tuple(ports),
+        momentum=plenum.momentum_coefficient, roughness=plenum.roughness,
+    )
+
+
+def centred(offset: float | None, size: float, whole: float) -> float:
+    """Return an offset, or the one that centres `size` in `whole`. [m]"""
+    return 0.5 * (whole - size) if offset is None else offset
+
+
+def _filter_patch(case: Case) -> tuple[float, float, float, float]:
+    """Return x0, x1, y0, y1 of the supply's area in the ceiling; the whole ceiling without one."""
+    media: Filter | None = case.supply.filter if case.supply else None
+    chamber = case.chamber
+    if media is None:
+        return 0.0, chamber.width, 0.0, chamber.depth
+    x0 = centred(media.offset_x, media.width, chamber.width)
+    y0 = centred(media.offset_y, media.depth, chamber.depth)
+    return x0, x0 + media.width, y0, y0 + media.depth
+
+
+def _plate(case: Case, air: AirState) -> PerforatedPlate | None:
+    """Return the law of the perforated work surface."""
+    surface = case.work_surface
+    if surface is None or case.plenum is None:
+        return None
+    return PerforatedPlate(
+        surface.free_area_ratio_value, surface.thickness, surface.hole_diameter,
+        air.density, air.viscosity, surface.discharge_coefficient,
+    )
+
+
+def lay_out(case: Case) -> Layout:
+    """Lay a case on the grids of its models.
+
+    Parameters
+    ----------
+    case : Case
+        The case, SI.
+
+    Returns
+    -------
+    Layout
+        Geometry, air and grids.
+
+    Raises
+    ------
+    RangeError
+        If a solid vanishes between the cells of the grid.
+    """
+    room, chamber = case.room, case.chamber
+    outside = air_state(room.temperature, room.pressure, room.relative_humidity)
+    warm = chamber.temperature
+    if warm is None or warm == room.temperature:
+        inside = outside
+    else:
+        moisture = room.relative_humidity * min(
+            1.0, saturation_pressure(room.temperature) / saturation_pressure(warm)
+        )
+        inside = air_state(warm, room.pressure, moisture)
+    grid, shows = _chamber_grid(case)
+    nx, ny, _ = case.numerics.cells
+    edges = (np.linspace(0.0, chamber.width, nx + 1), np.linspace(0.0, chamber.depth, ny + 1))
+    heads = (outside.density - inside.density) * GRAVITY
+    share = _perforated_share(case, edges)
+    prints = _footprints(case, edges, share, shows)
+    cell = np.outer(np.diff(edges[0]), np.diff(edges[1]))
+    free = share * _object_cover(case, grid, edges)
+    for place in prints:
+        free = free * np.clip(1.0 - place.plan_area / cell, 0.0, 1.0)
+    plans = {
+        state: tuple(
+            _opening_plan(case, grid, item, heads) for item in case.openings if item.state == state
+        )
+        for state in ("open", "covered")
+    }
+    return Layout(
+        case, outside, inside, outside.density / inside.density, grid, *edges, free,
+        _plate(case, inside), _header(case), plans["open"], plans["covered"], prints,
+        _filter_patch(case),
+    )

@@ -1,0 +1,305 @@
+"""The layers and habits of the house, read from the source text.
+
+Every import counts: at the top of a module, inside a function, and for types only.
+The table below is the one in DEVELOPERS.md, top layer first.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import importlib.metadata
+import json
+import types
+from collections.abc import Iterator
+from functools import cache
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "flowsim"
+
+LAYERS = (
+    ("cli", "__main__"),
+    ("plan",),
+    ("report",),
+    ("simulate",),
+    ("network", "plenum", "chamber"),
+    ("physics", "case"),
+    ("errors", "_arrays", "_compile"),
+)
+RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
+
+# Modules and packages that may touch the disk.
+AT_THE_DISK = ("cli", "report", "case.read")
+# May import flowsim modules inside functions: the start-up budget.
+LAZY = ("cli", "__init__")
+# Longer files and functions than the house allows, each with its reason.
+LONG_FILES: dict[str, str] = {}
+LONG_FUNCTIONS: dict[str, str] = {}
+
+FILE_CALLS = {
+    "open", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "makedirs", "unlink",
+    "rmdir", "rmtree", "rename", "symlink_to", "touch", "mkdtemp", "mkstemp", "savefig", "savez",
+    "savetxt", "loadtxt", "genfromtxt", "fromfile", "tofile", "memmap",
+}  # fmt: skip
+FILE_MODULES = {"shutil", "tempfile", "sqlite3", "fileinput", "glob"}
+CODE_MODULES = {"pickle", "_pickle", "marshal", "shelve", "dill", "cloudpickle", "joblib", "runpy"}
+
+
+def _name(path: Path) -> str:
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    if len(parts) > 1 and parts[-1] == "__init__":
+        parts = parts[:-1]
+    return ".".join(parts)
+
+
+FILES = {_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+MODULES = sorted(FILES)
+
+
+@cache
+def _text(module: str) -> str:
+    return FILES[module].read_text(encoding="utf-8")
+
+
+@cache
+def _tree(module: str) -> ast.Module:
+    return ast.parse(_text(module))
+
+
+def _inside(module: str, places: tuple[str, ...]) -> bool:
+    return any(module == place or module.startswith(f"{place}.") for place in places)
+
+
+def _base(module: str, node: ast.ImportFrom) -> str:
+    """Return the absolute name of the module after `from`."""
+    if not node.level:
+        return node.module or ""
+    here = ["flowsim", *([] if module == "__init__" else module.split("."))]
+    up = node.level - (FILES[module].name == "__init__.py")
+    return ".".join([*here[: len(here) - up], *([node.module] if node.module else [])])
+
+
+def _from_flowsim(module: str, node: ast.AST) -> Iterator[str]:
+    """Yield the flowsim modules that one node imports; "" is the face."""
+    if isinstance(node, ast.Import):
+        for alias in node.names:
+            if alias.name.split(".")[0] == "flowsim":
+                yield alias.name[len("flowsim.") :]
+    elif isinstance(node, ast.ImportFrom) and _base(module, node).split(".")[0] == "flowsim":
+        base = _base(module, node)[len("flowsim.") :]
+        for alias in node.names:
+            deeper = f"{base}.{alias.name}".lstrip(".")
+            if alias.name == "__version__" and not base:
+                continue  # the literal lives in the face, for the build
+            yield deeper if deeper in FILES else base
+
+
+def _imports(module: str) -> list[tuple[int, str]]:
+    return [
+        (node.lineno, target)
+        for node in ast.walk(_tree(module))
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for target in _from_flowsim(module, node)
+    ]
+
+
+def _outside(module: str) -> list[tuple[int, str]]:
+    """Return every import of another project, `from a import b` as "a.b"."""
+    found = []
+    for node in ast.walk(_tree(module)):
+        if isinstance(node, ast.Import):
+            found += [(node.lineno, alias.name) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            found += [(node.lineno, f"{node.module}.{alias.name}") for alias in node.names]
+    return found
+
+
+def _calls(module: str) -> Iterator[tuple[int, str, ast.Call]]:
+    """Yield line, bare name and node of every call; `os.replace` keeps its "os."."""
+    for node in ast.walk(_tree(module)):
+        if not isinstance(node, ast.Call):
+            continue
+        if isinstance(node.func, ast.Name):
+            yield node.lineno, node.func.id, node
+        elif isinstance(node.func, ast.Attribute):
+            owner = node.func.value
+            is_os = isinstance(owner, ast.Name) and owner.id == "os"
+            yield node.lineno, f"os.{node.func.attr}" if is_os else node.func.attr, node
+
+
+def _functions(module: str) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
+    for node in ast.walk(_tree(module)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield node
+
+
+def _code_lines(module: str, node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """Count the lines of a function without docstring, comments and blank lines."""
+    lines = _text(module).splitlines()
+    skip: set[int] = set()
+    if ast.get_docstring(node) is not None:
+        skip = set(range(node.body[0].lineno, (node.body[0].end_lineno or 0) + 1))
+    numbers = range(node.lineno, (node.end_lineno or node.lineno) + 1)
+    texts = [lines[number - 1].strip() for number in numbers if number not in skip]
+    return sum(bool(text) and not text.startswith("#") for text in texts)
+
+
+def test_every_package_stands_in_the_layer_table() -> None:
+    tops = {module.split(".")[0] for module in MODULES} - {"__init__"}
+    assert tops <= set(RANK)
+
+
+def test_guide_shows_the_same_layers_in_the_same_order() -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = guide.split("## Layers", 1)[1].split("\n## ", 1)[0]
+    rows = [line.split("|")[1] for line in section.splitlines() if line.startswith("| `")]
+    shown = [[word.strip(" `/") for word in row.split(",")] for row in rows]
+    assert shown == [[name for name in names if name != "__main__"] for names in LAYERS]
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_imports_go_down_only(module: str) -> None:
+    if module == "__init__":
+        return
+    own = module.split(".")[0]
+    wrong = [
+        f"{module}:{line} imports {target}"
+        for line, target in _imports(module)
+        if target and target.split(".")[0] != own and RANK[target.split(".")[0]] <= RANK[own]
+    ]
+    assert not wrong
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_nobody_imports_from_the_face(module: str) -> None:
+    assert [line for line, target in _imports(module) if not target] == []
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_imports_name_the_exact_module(module: str) -> None:
+    packages = {name for name, path in FILES.items() if path.name == "__init__.py"}
+    assert [item for item in _imports(module) if item[1] in packages] == []
+
+
+def test_no_import_circle() -> None:
+    graph = {module: {target for _, target in _imports(module)} for module in MODULES}
+    graph.pop("__init__")
+    try:
+        list(TopologicalSorter(graph).static_order())
+    except CycleError as error:
+        pytest.fail(f"modules import each other in a circle: {error.args[1]}")
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if not _inside(name, LAZY)])
+def test_own_modules_are_imported_at_the_top(module: str) -> None:
+    late = [
+        f"{module}:{node.lineno}"
+        for function in _functions(module)
+        for node in ast.walk(function)
+        if isinstance(node, ast.Import | ast.ImportFrom) and any(_from_flowsim(module, node))
+    ]
+    dynamic = [line for line, name, _ in _calls(module) if name in {"import_module", "__import__"}]
+    assert late + dynamic == []
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if not _inside(name, AT_THE_DISK)])
+def test_only_the_edges_touch_the_disk(module: str) -> None:
+    os_calls = {"os.replace", "os.rename", "os.remove", "os.unlink", "os.mkdir", "os.open"}
+    calls = [
+        f"{module}:{line} {name}"
+        for line, name, _ in _calls(module)
+        if name in FILE_CALLS or name in os_calls
+    ]
+    imports = [item for item in _outside(module) if item[1].split(".")[0] in FILE_MODULES]
+    assert calls + imports == []
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name != "cli"])
+def test_only_the_command_line_prints(module: str) -> None:
+    assert [line for line, name, _ in _calls(module) if name in {"print", "input"}] == []
+    streams = [
+        node.lineno
+        for node in ast.walk(_tree(module))
+        if isinstance(node, ast.Attribute) and node.attr in {"stdout", "__stdout__"}
+    ]
+    assert streams == []
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_no_pyplot(module: str) -> None:
+    wrong = [
+        item
+        for item in _outside(module)
+        if item[1].startswith(("matplotlib.pyplot", "matplotlib.pylab", "pylab"))
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_no_text_is_evaluated_and_no_pickle_is_read(module: str) -> None:
+    bare = [
+        node.lineno
+        for node in ast.walk(_tree(module))
+        if isinstance(node, ast.Name) and node.id in {"eval", "exec", "compile"}
+    ]
+    imports = [item for item in _outside(module) if item[1].split(".")[0] in CODE_MODULES]
+    pickles = [
+        line
+        for line, _, call in _calls(module)
+        if any(word.arg == "allow_pickle" for word in call.keywords)
+    ]
+    assert bare + imports + pickles == []
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_functions_stay_under_fifty_lines(module: str) -> None:
+    long = {
+        f"{module}.{node.name}": _code_lines(module, node)
+        for node in _functions(module)
+        if _code_lines(module, node) > 50 and f"{module}.{node.name}" not in LONG_FUNCTIONS
+    }
+    assert long == {}
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_files_stay_under_four_hundred_lines(module: str) -> None:
+    lines = len(_text(module).splitlines())
+    assert lines <= 400 or module in LONG_FILES, f"{module} has {lines} lines"
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_kernels_live_in_kernel_files(module: str) -> None:
+    compiled = [
+        node.name
+        for node in _functions(module)
+        if any(isinstance(mark, ast.Name) and mark.id == "compiled" for mark in node.decorator_list)
+    ]
+    assert not compiled or module.split(".")[-1].startswith("_kernels")
+
+
+def test_face_lists_exactly_what_is_public() -> None:
+    face = importlib.import_module("flowsim")
+    listed = {name for name in face.__all__ if not name.startswith("_")}
+    assert len(face.__all__) == len(set(face.__all__))
+    for name in listed:
+        assert not isinstance(getattr(face, name), types.ModuleType)
+    private = {"annotations", "TYPE_CHECKING"}
+    found = {
+        name
+        for name, value in vars(face).items()
+        if not name.startswith("_") and not isinstance(value, types.ModuleType)
+    }
+    assert found - private <= listed
+    assert set(dir(face)) >= listed
+
+
+def test_tests_run_on_the_installed_package() -> None:
+    face = importlib.import_module("flowsim")
+    distribution = importlib.metadata.distribution("flowsim")
+    origin = json.loads(distribution.read_text("direct_url.json") or "{}")
+    editable = origin.get("dir_info", {}).get("editable", False)
+    assert editable or Path(face.__file__).parent != PACKAGE
