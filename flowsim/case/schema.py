@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Self
 
-from pydantic import Field, ValidationInfo, model_validator
+from pydantic import ValidationInfo, model_validator
 
 from flowsim.case.schema_air import (
     Duct,
@@ -31,8 +31,9 @@ from flowsim.case.schema_box import (
     Slit,
     WorkSurface,
 )
-from flowsim.case.schema_fields import Part, Text
+from flowsim.case.schema_case import CaseParts, Numerics
 from flowsim.case.schema_limits import Limits, Range
+from flowsim.case.schema_rules import COLLECT, key_path, problems
 
 __all__ = [
     "Case",
@@ -62,72 +63,15 @@ __all__ = [
     "WorkSurface",
 ]
 
-Cells = Annotated[int, Field(strict=True, ge=1, le=1000)]
-
-
-class Numerics(Part):
-    """How finely and by which model the case is solved."""
-
-    fidelity: Literal["network", "section", "stacked", "volume"] = "stacked"
-    """Model of the chamber."""
-    cells: tuple[Cells, Cells, Cells] = (60, 30, 40)
-    """Cells along x, y and z. [-]"""
-    section: Literal["yz", "xz"] = "yz"
-    """Plane of the cut at fidelity "section"."""
-    tolerance: Annotated[float, Field(strict=True, gt=0.0, le=1e-3, allow_inf_nan=False)] = 1e-8
-    """Of the coupling, relative to each branch's own drive. [-]"""
-
-
-class Case(Part):
+class Case(CaseParts):
     """One enclosure with its supply, exhaust, room and the limits its user wants met."""
 
-    format: Literal[1]
-    """Version of the file format."""
-    title: Text
-    """What it is."""
-    question: Text = ""
-    """The question it answers."""
-    note: Text = ""
-    """Anything else."""
-    room: Room = Room()
-    """Room."""
-    chamber: Chamber
-    """Chamber."""
-    supply: Supply | None = None
-    """Supply; left out = no air is blown in."""
-    openings: tuple[Opening, ...] = ()
-    """Openings of the chamber to the room."""
-    leaks: tuple[Leak, ...] = ()
-    """Leaks to the room."""
-    work_surface: WorkSurface | None = None
-    """Perforated work surface; left out = solid floor."""
-    plenum: Plenum | None = None
-    """Space under the work surface."""
-    distributor: Distributor | None = None
-    """Perforated tube in the plenum."""
-    exhaust: Exhaust | None = None
-    """Exhaust; left out = everything leaves through the openings."""
-    compartments: tuple[Compartment, ...] = ()
-    """Tray compartments."""
-    objects: tuple[Object, ...] = ()
-    """Solid boxes in the chamber."""
-    limits: Limits = Limits()
-    """What shall be met."""
-    numerics: Numerics = Numerics()
-    """Model and grid."""
-
-    @property
-    def work_zone(self) -> Rectangle:
-        """Perforated zone of the work surface, the whole floor if none is given."""
-        if self.work_surface is not None and self.work_surface.zone is not None:
-            return self.work_surface.zone
-        return Rectangle(
-            offset_x=0.0, offset_y=0.0, width=self.chamber.width, depth=self.chamber.depth
-        )
-
-    @property
-    def free_area_ratio(self) -> float:
-        """Open over total area of the perforated zone, 0 for a solid floor. [-]"""
-        if self.work_surface is None:
-            return 0.0
-        return self.work_surface.free_area_ratio_over(self.work_zone.area)
+    @model_validator(mode="after")
+    def _parts_agree(self, info: ValidationInfo) -> Self:
+        """Refuse parts that contradict each other, unless the reader collects that itself."""
+        if info.context and info.context.get(COLLECT):
+            return self
+        found = [f"{key_path(problem.path)}: {problem.message}" for problem in problems(self)]
+        if found:
+            raise ValueError("\n".join(found))
+        return self

@@ -12,6 +12,7 @@ from flowsim.case.schema_fields import (
     Count,
     Flow,
     Label,
+    LabelOrNone,
     Length,
     LengthOrZero,
     Part,
@@ -205,7 +206,7 @@ class WorkSurface(Part):
 class Port(Part):
     """An opening of the plenum towards the exhaust."""
 
-    label: Label | Literal[""] = ""
+    label: LabelOrNone = ""
     """Name; needed where a distributor is joined to one of several."""
     wall: Literal["left", "right", "front", "back", "bottom"]
     """Wall of the plenum."""

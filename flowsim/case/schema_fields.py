@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from flowsim.case.units import example_of, parse_quantity, wording
+from flowsim.case.units import example_of, guess_of, parse_quantity, wording
 
 __all__ = [
     "FROM_FILE",
@@ -87,8 +87,7 @@ class Quantity:
             number = self._number(value, bool(info.context and info.context.get("from_file")))
             self._check_range(number, value)
         except ValueError as error:
-            text = str(error).replace("{", "{{").replace("}", "}}")
-            raise PydanticCustomError("quantity", text) from None  # type: ignore[arg-type]
+            raise PydanticCustomError("quantity", "{text}", {"text": str(error)}) from None
         return number
 
     def _number(self, value: object, from_file: bool) -> float:
@@ -101,7 +100,7 @@ class Quantity:
         if not math.isfinite(value):
             raise ValueError(f"is not a finite number (got {value}); {self.expected()}")
         if from_file and self.dimension != "ratio":
-            guess = example_of(self.dimension, value)
+            guess = guess_of(self.dimension, value)
             raise ValueError(
                 f"has no unit (got {value}); {self.expected()}; did you mean '{guess}'?"
             )
@@ -209,4 +208,5 @@ AnyRatio = Annotated[float, Quantity("ratio")]
 Count = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 Switch = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(strict=True, max_length=10_000)]
-Label = Annotated[str, Field(strict=True, pattern=r"^[^.\[\]=]*[^.\[\]=\s][^.\[\]=]*$", max_length=80)]
+Label = Annotated[str, Field(strict=True, pattern=r"^[^.\[\]=\s][^.\[\]=\n]*$", max_length=80)]
+LabelOrNone = Annotated[str, Field(strict=True, pattern=r"^([^.\[\]=\s][^.\[\]=\n]*)?$", max_length=80)]

@@ -9,10 +9,10 @@ import re
 from flowsim.case.numbers import NumberError, plain_text, split_number
 from flowsim.case.units_table import ASK, ATOMS, DIMENSIONS, EXACT, TEMPERATURES, Powers
 
-__all__ = ["example_of", "in_unit", "parse_quantity", "pattern", "wording"]
+__all__ = ["example_of", "guess_of", "in_unit", "parse_quantity", "pattern", "wording"]
 
 _FEET = re.compile(r"""^([^'a-zA-Z"]+?) ?(?:'|ft\.?|feet|foot) ?-? ?(\d.*?) ?(?:"|''|in\.?|inch|inches)$""")
-_EXPONENT = re.compile(r"^(.*?[^\d^-])\^?(-?\d)$")
+_EXPONENT = re.compile(r"^([^ ]*?[^ \d^-])\^?(-?\d)$")
 _LIMIT = 200
 
 
@@ -121,6 +121,26 @@ def example_of(dimension: str, number: float | str | None = None) -> str:
     return f"{kind.number if number is None else number} {kind.example}"
 
 
+def guess_of(dimension: str, number: float | str) -> str:
+    """Return what a number without a unit may have meant.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `DIMENSIONS`. [-]
+    number : float or str
+        As written. [-]
+
+    Returns
+    -------
+    str
+        Lengths below 10 are taken for metres. [-]
+    """
+    if dimension == "length" and abs(float(number)) < 10.0:
+        return f"{number} m"
+    return example_of(dimension, number)
+
+
 def pattern(dimension: str) -> str:
     """Return the regular expression of a dimension for the JSON Schema.
 
@@ -197,7 +217,7 @@ def _convert(number: float, unit: str, text: str, dimension: str) -> float:
     if squeezed in special:
         return number * special[squeezed]
     if not squeezed:
-        raise _refusal("has no unit", text, dimension, (example_of(dimension, f"{number:g}"),))
+        raise _refusal("has no unit", text, dimension, (guess_of(dimension, f"{number:g}"),))
     found = _factor(unit)
     if found is not None and found[1] == DIMENSIONS[dimension].powers and not special:
         return number * found[0]
@@ -218,12 +238,13 @@ def _unit_refusal(
         return _refusal(f"'{unit}' {asked[0]}", text, dimension, guesses)
     other = _dimension_of(unit, found)
     if other is not None:
-        guesses = (f"{number:g} {_twin(unit, dimension)}",)
+        twin = _twin(unit, dimension)
+        guesses = (f"{number:g} {twin}",) if twin else ()
         what = f"is {wording(other)}, not {wording(dimension)}"
         return _refusal(what, text, dimension, guesses)
     close = difflib.get_close_matches(unit, DIMENSIONS[dimension].usual, 1, 0.5)
-    nearest = close[0] if close else DIMENSIONS[dimension].example
-    return _refusal(f"unknown unit '{unit}'", text, dimension, (f"{number:g} {nearest}",))
+    guesses = (f"{number:g} {close[0]}",) if close else ()
+    return _refusal(f"unknown unit '{unit}'", text, dimension, guesses)
 
 
 def _dimension_of(unit: str, found: tuple[float, Powers] | None) -> str | None:
@@ -236,7 +257,7 @@ def _dimension_of(unit: str, found: tuple[float, Powers] | None) -> str | None:
     return next((name for name in plain if DIMENSIONS[name].powers == found[1]), None)
 
 
-def _twin(unit: str, dimension: str) -> str:
+def _twin(unit: str, dimension: str) -> str | None:
     """Return the unit that was probably meant: inches as a length or as a water column."""
     squeezed = _squeeze(unit)
     inches = squeezed.startswith(("in", "iw"))
@@ -248,7 +269,7 @@ def _twin(unit: str, dimension: str) -> str:
         return "in"
     if dimension in ("flow", "velocity") and squeezed in ("cfm", "fpm", "lfm"):
         return "cfm" if dimension == "flow" else "fpm"
-    return DIMENSIONS[dimension].example
+    return None
 
 
 def _factor(unit: str) -> tuple[float, Powers] | None:
@@ -297,7 +318,7 @@ def _atom(word: str) -> tuple[float, Powers] | None:
         base = ATOMS.get(squeezed.removeprefix(prefix))
         if squeezed.startswith(prefix) and base is not None:
             return _raise(base, power)
-    match = _EXPONENT.match(word.replace(" ", ""))
+    match = _EXPONENT.match(word)
     base = ATOMS.get(_squeeze(match.group(1))) if match else None
     if match is None or base is None:
         return None

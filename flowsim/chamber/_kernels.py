@@ -12,7 +12,19 @@ __all__ = [
     "face_fluxes",
     "label_regions",
     "largest_divergence",
+    "unfold",
 ]
+
+
+@compiled
+def _substitute_back(p: FloatArray, pivot: FloatArray) -> None:
+    """Finish the elimination of one outer index in place; both arrays (nt, nk)."""
+    rows, columns = p.shape
+    for k in range(columns):
+        p[rows - 1, k] *= pivot[rows - 1, k]
+    for t in range(rows - 2, -1, -1):
+        for k in range(columns):
+            p[t, k] = pivot[t, k] * (p[t, k] + p[t + 1, k])
 
 
 @compiled
@@ -31,7 +43,7 @@ def boundary_sweep(
     Parameters
     ----------
     out : array, shape (no, nt, nk)
-        Filled with the transformed potential: outer index, elimination axis, z wave number.
+        Filled with the transformed potential: outer index, elimination axis, z wave.
     pivots : array, shape (no or 1, nt, nk)
         Inverse pivots of the elimination. [-]
     ends : array, shape (2, no, nk)
@@ -43,41 +55,32 @@ def boundary_sweep(
     z_walls : array, shape (2, no, nt)
         Source in the lowest and highest layer, transformed along the outer axis.
     z_weights : array, shape (2, nk)
-        Weight of those layers in each z wave number. [-]
+        Weight of those layers in each z wave. [-]
     uniform : array, shape (no,)
-        Source equal in all cells of an outer index, as the amplitude of z wave number 0.
+        Source equal in all cells of an outer index, as the amplitude of the first z wave.
     """
     count, rows, columns = out.shape
     for o in range(count):
         pivot = pivots[o if pivots.shape[0] > 1 else 0]
         p = out[o]
-        w0 = outer_weights[0, o]
-        w1 = outer_weights[1, o]
+        low_weight, high_weight = outer_weights[0, o], outer_weights[1, o]
         for t in range(rows):
-            low = z_walls[0, o, t]
-            high = z_walls[1, o, t]
+            low, high = z_walls[0, o, t], z_walls[1, o, t]
             for k in range(columns):
-                p[t, k] = (
-                    w0 * outer_walls[0, t, k]
-                    + w1 * outer_walls[1, t, k]
-                    + low * z_weights[0, k]
-                    + high * z_weights[1, k]
-                )
+                p[t, k] = low * z_weights[0, k] + high * z_weights[1, k]
+            if low_weight != 0.0 or high_weight != 0.0:
+                for k in range(columns):
+                    p[t, k] += (
+                        low_weight * outer_walls[0, t, k] + high_weight * outer_walls[1, t, k]
+                    )
             p[t, 0] += uniform[o]
-            if t == 0:
-                for k in range(columns):
-                    p[t, k] += ends[0, o, k]
-            if t == rows - 1:
-                for k in range(columns):
-                    p[t, k] += ends[1, o, k]
-            if t > 0:
-                for k in range(columns):
-                    p[t, k] += pivot[t - 1, k] * p[t - 1, k]
         for k in range(columns):
-            p[rows - 1, k] *= pivot[rows - 1, k]
-        for t in range(rows - 2, -1, -1):
+            p[0, k] += ends[0, o, k]
+            p[rows - 1, k] += ends[1, o, k]
+        for t in range(1, rows):
             for k in range(columns):
-                p[t, k] = pivot[t, k] * (p[t, k] + p[t + 1, k])
+                p[t, k] += pivot[t - 1, k] * p[t - 1, k]
+        _substitute_back(p, pivot)
 
 
 @compiled
@@ -98,17 +101,52 @@ def dense_sweep(out: FloatArray, pivots: FloatArray) -> None:
         for t in range(1, rows):
             for k in range(columns):
                 p[t, k] += pivot[t - 1, k] * p[t - 1, k]
-        for k in range(columns):
-            p[rows - 1, k] *= pivot[rows - 1, k]
-        for t in range(rows - 2, -1, -1):
-            for k in range(columns):
-                p[t, k] = pivot[t, k] * (p[t, k] + p[t + 1, k])
+        _substitute_back(p, pivot)
+
+
+@compiled
+def unfold(halves: FloatArray, out: FloatArray, both: bool) -> None:
+    """Add and subtract the parts of a field that mirror with and without a change of sign.
+
+    Parameters
+    ----------
+    halves : array, shape (no, nt, nz)
+        Along z, and along the outer axis if ``both``, the first half (middle included) is the
+        even part; the second half is the odd part in mirrored order.
+    out : array, shape (no, nt, nz)
+        Filled with the field.
+    both : bool
+        False if the outer axis is not split. [-]
+    """
+    no, nt, nz = halves.shape
+    for o in range((no + 1) // 2 if both else no):
+        mirror = no - 1 - o if both else o
+        for t in range(nt):
+            if mirror == o:
+                for k in range(nz // 2):
+                    a, b = halves[o, t, k], halves[o, t, nz - 1 - k]
+                    out[o, t, k] = a + b
+                    out[o, t, nz - 1 - k] = a - b
+                if nz % 2:
+                    out[o, t, nz // 2] = halves[o, t, nz // 2]
+                continue
+            for k in range(nz // 2):
+                a, b = halves[o, t, k], halves[o, t, nz - 1 - k]
+                c, d = halves[mirror, t, k], halves[mirror, t, nz - 1 - k]
+                out[o, t, k] = (a + c) + (b + d)
+                out[o, t, nz - 1 - k] = (a + c) - (b + d)
+                out[mirror, t, k] = (a - c) + (b - d)
+                out[mirror, t, nz - 1 - k] = (a - c) - (b - d)
+            if nz % 2:
+                a, c = halves[o, t, nz // 2], halves[mirror, t, nz // 2]
+                out[o, t, nz // 2] = a + c
+                out[mirror, t, nz // 2] = a - c
 
 
 @compiled
 def face_fluxes(
     potential: FloatArray,
-    strides: tuple[int, int],
+    swapped: bool,
     weights: tuple[float, float, float],
     x: FloatArray,
     y: FloatArray,
@@ -118,46 +156,47 @@ def face_fluxes(
 
     Parameters
     ----------
-    potential : array, shape (nx * ny, nz)
-        Potential of each cell; the row of cell (i, j) is i * strides[0] + j * strides[1].
-    strides : tuple of int
-        Row step along x and along y. [-]
+    potential : array, shape (nx, ny, nz), or (ny, nx, nz) if swapped
+        Potential of each cell.
+    swapped : bool
+        Whether y comes before x in the potential. [-]
     weights : tuple of float
-        Flux per potential difference across a face normal to x, y, z; zero leaves the faces of
-        that axis alone.
+        Flux per potential difference across a face normal to x, y, z; zero leaves the faces
+        normal to x alone.
     x, y, z : array
         Face fluxes, filled on inner faces only. [m3/s]
     """
-    nx, ny = y.shape[0], x.shape[1]
-    nz = x.shape[2]
-    along_x, along_y = strides
+    no, nt, nz = potential.shape
     wx, wy, wz = weights
-    for i in range(nx):
-        for j in range(ny):
-            here = potential[i * along_x + j * along_y]
+    for o in range(no):
+        for t in range(nt):
+            i, j = (t, o) if swapped else (o, t)
             if i > 0 and wx != 0.0:
-                before = potential[(i - 1) * along_x + j * along_y]
-                row = x[i, j]
+                a, b = (o, t - 1) if swapped else (o - 1, t)
                 for k in range(nz):
-                    row[k] = wx * (before[k] - here[k])
-            if j > 0 and wy != 0.0:
-                before = potential[i * along_x + (j - 1) * along_y]
-                row = y[i, j]
+                    x[i, j, k] = wx * (potential[a, b, k] - potential[o, t, k])
+            if j > 0:
+                a, b = (o - 1, t) if swapped else (o, t - 1)
                 for k in range(nz):
-                    row[k] = wy * (before[k] - here[k])
-            row = z[i, j]
+                    y[i, j, k] = wy * (potential[a, b, k] - potential[o, t, k])
             for k in range(1, nz):
-                row[k] = wz * (here[k - 1] - here[k])
+                z[i, j, k] = wz * (potential[o, t, k - 1] - potential[o, t, k])
 
 
 @compiled
-def largest_divergence(x: FloatArray, y: FloatArray, z: FloatArray) -> float:
+def largest_divergence(
+    x: FloatArray, y: FloatArray, z: FloatArray, solid: BoolArray, masked: bool
+) -> float:
     """Return the largest net outflow of a cell.
 
     Parameters
     ----------
     x, y, z : array
         Face fluxes. [m3/s]
+    solid : array of bool, shape (nx, ny, nz) or (1, 1, 1)
+        Cells to leave out, read only if ``masked``. [-]
+    masked : bool
+        Whether there are any. [-]
 
     Returns
     -------
@@ -169,21 +208,17 @@ def largest_divergence(x: FloatArray, y: FloatArray, z: FloatArray) -> float:
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
-                net = (
-                    x[i + 1, j, k]
-                    - x[i, j, k]
-                    + y[i, j + 1, k]
-                    - y[i, j, k]
-                    + z[i, j, k + 1]
-                    - z[i, j, k]
-                )
+                if masked and solid[i, j, k]:
+                    continue
+                net = x[i + 1, j, k] - x[i, j, k] + y[i, j + 1, k] - y[i, j, k]
+                net += z[i, j, k + 1] - z[i, j, k]
                 worst = max(worst, abs(net))
     return worst
 
 
 @compiled
 def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, stack: IntArray) -> int:
-    """Number the regions of air that solids part.
+    """Label the regions of air that solids part.
 
     Parameters
     ----------

@@ -110,7 +110,9 @@ def _cut_axis(solid: BoolArray, axis: int) -> CutFaces:
     )
 
 
-def _places(chosen: BoolArray, shape: tuple[int, ...], low: BoolArray) -> tuple[IntArray, BoolArray]:
+def _places(
+    chosen: BoolArray, shape: tuple[int, ...], low: BoolArray
+) -> tuple[IntArray, BoolArray]:
     """Return the flattened cells below the chosen faces, and whether those cells are solid."""
     index = np.nonzero(chosen)
     cell = np.ravel_multi_index(index, shape).astype(np.int64)

@@ -2,8 +2,8 @@
 
 Cosine transforms diagonalise two axes, elimination solves the third. The right-hand side lives
 only in cells on the walls, so its transform costs next to nothing and half of the work of a
-general fast solver falls away. Small transforms are dense matrix products (keep BLAS on one
-thread: two threads stall on products of this size), large ones scipy's.
+general fast solver falls away. Keep BLAS on one thread: two threads stall on products of
+this size.
 """
 
 from __future__ import annotations
@@ -12,25 +12,21 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import scipy.fft
 
 from flowsim._arrays import FloatArray
 from flowsim.chamber._kernels import boundary_sweep, dense_sweep
 from flowsim.chamber.boundary import FaceFlux
+from flowsim.chamber.cosines import Cosines, cosines, to_cells, workspace
 
 __all__ = [
     "BoxFactors",
     "WallSources",
     "box_factors",
     "cells_to_waves",
-    "cosines",
     "wall_sources",
     "walls_to_waves",
     "waves_to_cells",
 ]
-
-_DENSE_LENGTH = 160
-"""Longest axis that is transformed by a matrix product. [-]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,22 +39,26 @@ class BoxFactors:
     ----------
     swapped : bool
         True if y is the outer axis. [-]
-    coupled : bool
-        True if the outer axis is transformed; False if its stations stand alone. [-]
-    weight : float
-        Flux per potential difference along the elimination axis. [m]
+    weight, upright_weight : float
+        Flux per potential difference along the elimination axis and along z. [m]
     pivots : array, shape (no or 1, nt, nz)
         Inverse pivots of the elimination. [-]
-    outer, upright : array, shape (no, no) and (nz, nz)
-        Cosines along the outer axis (unit matrix if not coupled) and along z. [-]
+    outer : Cosines or None
+        Waves along the outer axis; None if its stations stand alone.
+    upright : Cosines
+        Waves along z.
+    outer_scaled, upright_scaled : array, shape (no, no) and (nz, nz)
+        Waves over ``weight``; rows of the first are waves, of the second cells. [1/m]
     """
 
     swapped: bool
-    coupled: bool
     weight: float
+    upright_weight: float
     pivots: FloatArray
-    outer: FloatArray
-    upright: FloatArray
+    outer: Cosines | None
+    upright: Cosines
+    outer_scaled: FloatArray
+    upright_scaled: FloatArray
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,17 @@ class WallSources:
         total[-1] += self.right.sum()
         return total
 
+    def in_cells(self, shape: tuple[int, int, int]) -> FloatArray:
+        """Return what enters each cell, shape (nx, ny, nz). [m3/s]."""
+        cells = np.zeros(shape)
+        cells[0] += self.left
+        cells[-1] += self.right
+        cells[:, 0] += self.front
+        cells[:, -1] += self.back
+        cells[:, :, 0] += self.floor
+        cells[:, :, -1] += self.ceiling
+        return cells
+
 
 def wall_sources(boundary: FaceFlux) -> WallSources:
     """Return what prescribed fluxes bring into the cells along the walls.
@@ -111,32 +122,6 @@ def wall_sources(boundary: FaceFlux) -> WallSources:
     """
     x, y, z = boundary.axes
     return WallSources(x[0], -x[-1], y[:, 0], -y[:, -1], z[:, :, 0], -z[:, :, -1])
-
-
-@lru_cache(maxsize=32)
-def cosines(count: int) -> FloatArray:
-    """Return the orthonormal cosine transform of type 2.
-
-    Parameters
-    ----------
-    count : int
-        Number of cells. [-]
-
-    Returns
-    -------
-    array, shape (count, count)
-        Row = cell, column = wave number. [-]
-    """
-    cell = np.arange(count) + 0.5
-    matrix = np.sqrt(2.0 / count) * np.cos(np.pi / count * np.outer(cell, np.arange(count)))
-    matrix[:, 0] = np.sqrt(1.0 / count)
-    matrix.flags.writeable = False
-    return matrix
-
-
-def _eigenvalues(count: int) -> FloatArray:
-    """Return the eigenvalues of the closed second difference, shape (count,)."""
-    return 4.0 * np.sin(np.pi / (2 * count) * np.arange(count)) ** 2
 
 
 @lru_cache(maxsize=16)
@@ -161,12 +146,22 @@ def box_factors(
     """
     swapped = coupled and shape[0] > shape[1]
     outer, along = (1, 0) if swapped else (0, 1)
-    load = weights[2] * _eigenvalues(shape[2])[np.newaxis, :]
-    if coupled:
-        load = load + weights[outer] * _eigenvalues(shape[outer])[:, np.newaxis]
-    pivots = _pivots(load / weights[along], shape[along])
-    matrix = cosines(shape[outer]) if coupled else np.eye(shape[outer])
-    return BoxFactors(swapped, coupled, weights[along], pivots, matrix, cosines(shape[2]))
+    upright = cosines(shape[2])
+    waves = cosines(shape[outer]) if coupled else None
+    load = weights[2] * upright.eigenvalues[np.newaxis, :]
+    if waves is not None:
+        load = load + weights[outer] * waves.eigenvalues[:, np.newaxis]
+    weight = weights[along]
+    return BoxFactors(
+        swapped,
+        weight,
+        weights[2],
+        _pivots(load / weight, shape[along]),
+        waves,
+        upright,
+        (np.eye(shape[outer]) if waves is None else waves.waves.T) / weight,
+        upright.waves / weight,
+    )
 
 
 def _pivots(load: FloatArray, rows: int) -> FloatArray:
@@ -202,54 +197,57 @@ def walls_to_waves(factors: BoxFactors, sources: WallSources, uniform: FloatArra
         sources do not add up to zero, the last layer along the elimination axis takes the rest.
         [m2/s]
     """
-    s = sources
-    x_walls, y_walls = (s.left, s.right), (s.front, s.back)
-    outer_walls, ends = (y_walls, x_walls) if factors.swapped else (x_walls, y_walls)
-    z_walls = (s.floor.T, s.ceiling.T) if factors.swapped else (s.floor, s.ceiling)
-    no, nt, nz = len(factors.outer), factors.pivots.shape[1], len(factors.upright)
-    scale = 1.0 / factors.weight
-    hats = np.zeros(2 * (no * nz + nt * nz + no * nt))
-    end_hat = hats[: 2 * no * nz].reshape(2, no, nz)
-    outer_hat = hats[2 * no * nz : 2 * (no + nt) * nz].reshape(2, nt, nz)
-    z_hat = hats[2 * (no + nt) * nz :].reshape(2, no, nt)
-    for side in (0, 1):
-        if ends[side].any():
-            turned = _turned(factors, ends[side])
-            np.matmul(turned * scale, factors.upright, out=end_hat[side])
-        if outer_walls[side].any():
-            np.matmul(outer_walls[side] * scale, factors.upright, out=outer_hat[side])
-        if z_walls[side].any():
-            np.multiply(_turned(factors, z_walls[side]), scale, out=z_hat[side])
+    outer_hat, end_hat, z_hat = _transformed(factors, sources)
+    no, nt, nz = end_hat.shape[1], outer_hat.shape[1], outer_hat.shape[2]
+    joined = factors.outer is not None
     even = np.zeros(no)
-    even[: len(uniform)] = uniform * (scale * np.sqrt(nz * (no if factors.coupled else 1)))
-    out = np.empty((no, nt, nz))
+    even[: len(uniform)] = uniform * (np.sqrt(nz * (no if joined else 1)) / factors.weight)
+    outer = factors.outer_scaled * factors.weight if factors.outer is None else factors.outer.waves
+    out = workspace("waves", (no, nt, nz))
     boundary_sweep(
         out,
         factors.pivots,
         end_hat,
         outer_hat,
-        factors.outer[[0, -1]],
+        outer[[0, -1]],
         z_hat,
-        factors.upright[[0, -1]],
+        factors.upright.waves[[0, -1]],
         even,
     )
     return out
 
 
-def _turned(factors: BoxFactors, wall: FloatArray) -> FloatArray:
-    """Return a wall array, outer axis first, transformed along that axis."""
-    return factors.outer.T @ wall if factors.coupled else wall
+def _transformed(
+    factors: BoxFactors, sources: WallSources
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the wave amplitudes of the outer, elimination and z walls, two each."""
+    s = sources
+    x_walls, y_walls = (s.left, s.right), (s.front, s.back)
+    outer_walls, ends = (y_walls, x_walls) if factors.swapped else (x_walls, y_walls)
+    z_walls = (s.floor.T, s.ceiling.T) if factors.swapped else (s.floor, s.ceiling)
+    nt, nz = outer_walls[0].shape
+    no = len(z_walls[0])
+    outer_hat, end_hat, z_hat = np.zeros((2, nt, nz)), np.zeros((2, no, nz)), np.zeros((2, no, nt))
+    turn = factors.outer_scaled
+    for side in (0, 1):
+        if outer_walls[side].any():
+            np.matmul(outer_walls[side], factors.upright_scaled, out=outer_hat[side])
+        if z_walls[side].any():
+            np.matmul(turn, z_walls[side], out=z_hat[side])
+        if ends[side].any():
+            np.matmul(turn @ ends[side], factors.upright.waves, out=end_hat[side])
+    return outer_hat, end_hat, z_hat
 
 
-def waves_to_cells(factors: BoxFactors, hat: FloatArray) -> FloatArray:
+def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
     """Return cell values from wave amplitudes.
 
     Parameters
     ----------
     factors : BoxFactors
         Of this box.
-    hat : array, shape (no, nt, nz)
-        Wave amplitudes along the outer axis (if coupled) and along z. [m2/s]
+    waves : array, shape (no, nt, nz)
+        Amplitudes along the outer axis (if coupled) and along z; used up. [m2/s]
 
     Returns
     -------
@@ -257,16 +255,7 @@ def waves_to_cells(factors: BoxFactors, hat: FloatArray) -> FloatArray:
         Potential of each cell up to a constant (per station if not coupled), outer axis first.
         [m2/s]
     """
-    no, nt, nz = hat.shape
-    if nz <= _DENSE_LENGTH:
-        cells = np.matmul(hat.reshape(no * nt, nz), factors.upright.T)
-    else:
-        cells = scipy.fft.idct(hat, type=2, norm="ortho", axis=2).reshape(no * nt, nz)
-    if not factors.coupled or no == 1:
-        return cells.reshape(no, nt, nz)
-    if no <= _DENSE_LENGTH:
-        return np.matmul(factors.outer, cells.reshape(no, nt * nz)).reshape(no, nt, nz)
-    return scipy.fft.idct(cells.reshape(no, nt, nz), type=2, norm="ortho", axis=0)
+    return to_cells(waves, factors.outer, factors.upright)
 
 
 def cells_to_waves(factors: BoxFactors, sources: FloatArray) -> FloatArray:
@@ -285,9 +274,9 @@ def cells_to_waves(factors: BoxFactors, sources: FloatArray) -> FloatArray:
         As `walls_to_waves`. [m2/s]
     """
     no, nt, nz = sources.shape
-    hat = sources.reshape(no * nt, nz) @ (factors.upright / factors.weight)
-    if factors.coupled:
-        hat = factors.outer.T @ hat.reshape(no, nt * nz)
-    hat = hat.reshape(no, nt, nz)
-    dense_sweep(hat, factors.pivots)
-    return hat
+    waves = sources.reshape(no * nt, nz) @ factors.upright_scaled
+    if factors.outer is not None:
+        waves = factors.outer.waves.T @ waves.reshape(no, nt * nz)
+    waves = waves.reshape(no, nt, nz)
+    dense_sweep(waves, factors.pivots)
+    return waves

@@ -213,9 +213,7 @@ def wall_axes(wall: str) -> tuple[int, int, int]:
     return normal, along[0], along[1]
 
 
-def wall_patch(
-    grid: Grid, wall: str, a0: float, a1: float, b0: float, b1: float
-) -> FloatArray:
+def wall_patch(grid: Grid, wall: str, a0: float, a1: float, b0: float, b1: float) -> FloatArray:
     """Return the area of each face of a wall that a rectangle covers.
 
     Parameters

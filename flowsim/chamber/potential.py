@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,14 +11,25 @@ import numpy as np
 from flowsim._arrays import FloatArray
 from flowsim.chamber._kernels import face_fluxes, largest_divergence
 from flowsim.chamber.boundary import FaceFlux
+from flowsim.chamber.cuts import (
+    Cuts,
+    check_walls,
+    close_faces,
+    cut_sources,
+    find_cuts,
+    region_imbalance,
+)
 from flowsim.chamber.direct import (
     BoxFactors,
     WallSources,
     box_factors,
-    solve_walls,
     wall_sources,
+    walls_to_waves,
+    waves_to_cells,
 )
 from flowsim.chamber.grid import Grid
+from flowsim.chamber.solids import make_window, solve_cut
+from flowsim.chamber.stacked import solve_stacked, solve_stacked_solids
 from flowsim.errors import RangeError
 
 __all__ = ["CLOSURES", "Field", "solve_field"]
@@ -58,7 +70,9 @@ class Field:
         largest = max(float(np.abs(axis).max()) for axis in self.flux.axes)
         if largest == 0.0:
             return 0.0
-        return largest_divergence(*self.flux.axes) / largest
+        solid = self.grid.solid
+        mask = np.zeros((1, 1, 1), dtype=np.bool_) if solid is None else solid
+        return largest_divergence(*self.flux.axes, mask, solid is not None) / largest
 
 
 def solve_field(grid: Grid, boundary: FaceFlux, closure: str) -> Field:
@@ -95,15 +109,63 @@ def solve_field(grid: Grid, boundary: FaceFlux, closure: str) -> Field:
     """
     _check(grid, boundary, closure)
     walls = wall_sources(boundary)
-    remainder = _balance(walls)
-    if closure == "stacked":
-        return _solve_stacked(grid, boundary, walls, remainder)
-    factors = box_factors(grid.shape, _weights(grid), True)
-    spread = np.full(1, -remainder / grid.cells)
-    potential = solve_walls(factors, walls, spread)
+    if grid.solid is not None:
+        return _solve_solids(grid, boundary, closure, walls)
+    remainder = _balance(walls.arrays)
+    weights = _weights(grid, closure)
+    factors = box_factors(grid.shape, weights, closure != "stacked")
     flux = _prescribed(grid, boundary)
-    _fill(flux, potential, factors, _weights(grid))
+    if closure == "stacked":
+        potential, flux.x[1:-1] = solve_stacked(grid, factors, walls, remainder)
+    else:
+        spread = np.full(1, -remainder / grid.cells)
+        potential = waves_to_cells(factors, walls_to_waves(factors, walls, spread))
+    _fill(flux, potential, factors, weights)
     return Field(grid, flux, closure, "direct", 0)
+
+
+def _solve_solids(grid: Grid, boundary: FaceFlux, closure: str, walls: WallSources) -> Field:
+    """Return the field of a grid with solids."""
+    assert grid.solid is not None
+    check_walls(grid.solid, walls.arrays)
+    boundary = FaceFlux(*(np.ascontiguousarray(axis) for axis in boundary.axes))
+    cuts = find_cuts(grid.solid)
+    inner = cut_sources(cuts, boundary)
+    remainder = _balance((*walls.arrays, inner))
+    weights = _weights(grid, closure)
+    factors = box_factors(grid.shape, weights, closure != "stacked")
+    flux = _prescribed(grid, boundary)
+    iterations = 0
+    if closure == "stacked":
+        potential, flux.x[1:-1] = solve_stacked_solids(grid, factors, walls, boundary)
+    else:
+        _check_regions(grid, cuts, walls, inner)
+        window = make_window(cuts, factors, grid.shape, weights)
+        spread = np.full(1, -remainder / np.count_nonzero(cuts.labels))
+        waves = walls_to_waves(factors, walls, spread)
+        scale = max(float(np.abs(wall).max()) for wall in (*walls.arrays, inner))
+        waves, iterations = solve_cut(window, waves, inner[window.flat], scale)
+        potential = waves_to_cells(factors, waves)
+    _fill(flux, potential, factors, weights)
+    close_faces(cuts, boundary, flux)
+    solver = "direct" if closure == "stacked" else "conjugate gradients on the direct solver"
+    return Field(grid, flux, closure, solver, iterations)
+
+
+def _check_regions(grid: Grid, cuts: Cuts, walls: WallSources, inner: FloatArray) -> None:
+    """Refuse a region of air that solids enclose and that does not balance by itself."""
+    if cuts.regions == 1:
+        return
+    sources = walls.in_cells(grid.shape).ravel() + inner
+    net, _, _ = region_imbalance(cuts, sources)
+    wrong = np.flatnonzero(np.abs(net) > _IMBALANCE * np.abs(sources).sum())
+    if wrong.size:
+        cell = int(np.flatnonzero(cuts.labels == wrong[0] + 1)[0])
+        place = [int(index) for index in np.unravel_index(cell, grid.shape)]
+        raise RangeError(
+            f"solids part the air into {cuts.regions} regions; into the one at cell {place} flow "
+            f"{net[wrong[0]]:.3g} m3/s net, which cannot leave it"
+        )
 
 
 def _check(grid: Grid, boundary: FaceFlux, closure: str) -> None:
@@ -120,16 +182,17 @@ def _check(grid: Grid, boundary: FaceFlux, closure: str) -> None:
             )
 
 
-def _weights(grid: Grid) -> tuple[float, float, float]:
+def _weights(grid: Grid, closure: str) -> tuple[float, float, float]:
     """Return the flux per potential difference across a face normal to x, y, z, in m."""
     area, step = grid.face_areas, grid.spacing
-    return (area[0] / step[0], area[1] / step[1], area[2] / step[2])
+    lateral = 0.0 if closure == "stacked" else area[0] / step[0]
+    return (lateral, area[1] / step[1], area[2] / step[2])
 
 
-def _balance(walls: WallSources) -> float:
+def _balance(sources: tuple[FloatArray, ...]) -> float:
     """Return the net inflow, which must be round-off. [m3/s]."""
-    net = sum(float(wall.sum()) for wall in walls.arrays)
-    gross = sum(float(np.abs(wall).sum()) for wall in walls.arrays)
+    net = sum(float(part.sum()) for part in sources)
+    gross = sum(float(np.abs(part).sum()) for part in sources)
     if not abs(net) <= _IMBALANCE * gross:
         raise RangeError(
             f"inflow and outflow of the chamber differ by {net:.6g} m3/s where "
@@ -141,7 +204,13 @@ def _balance(walls: WallSources) -> float:
 def _prescribed(grid: Grid, boundary: FaceFlux) -> FaceFlux:
     """Return new face fluxes with the outer faces set and the inner ones not yet filled."""
     nx, ny, nz = grid.shape
-    x, y, z = np.empty((nx + 1, ny, nz)), np.empty((nx, ny + 1, nz)), np.empty((nx, ny, nz + 1))
+    shapes = ((nx + 1, ny, nz), (nx, ny + 1, nz), (nx, ny, nz + 1))
+    ends = np.cumsum([0, *(math.prod(shape) for shape in shapes)])
+    block = np.empty(ends[-1])
+    x, y, z = (
+        block[start:end].reshape(shape)
+        for start, end, shape in zip(ends[:-1], ends[1:], shapes, strict=True)
+    )
     x[0], x[-1] = boundary.x[0], boundary.x[-1]
     y[:, 0], y[:, -1] = boundary.y[:, 0], boundary.y[:, -1]
     z[:, :, 0], z[:, :, -1] = boundary.z[:, :, 0], boundary.z[:, :, -1]
@@ -155,21 +224,4 @@ def _fill(
     weights: tuple[float, float, float],
 ) -> None:
     """Fill the inner faces from the potential."""
-    no, nt, nz = potential.shape
-    strides = (1, nt) if factors.swapped else (nt, 1)
-    face_fluxes(potential.reshape(no * nt, nz), strides, weights, flux.x, flux.y, flux.z)
-
-
-def _solve_stacked(
-    grid: Grid, boundary: FaceFlux, walls: WallSources, remainder: float
-) -> Field:
-    """Solve every x station as a section that an even lateral flow feeds."""
-    gain = walls.per_station() - remainder / grid.nx
-    section = grid.ny * grid.nz
-    weights = (0.0, *_weights(grid)[1:])
-    factors = box_factors(grid.shape, weights, False)
-    potential = solve_walls(factors, walls, -gain / section)
-    flux = _prescribed(grid, boundary)
-    flux.x[1:-1] = (np.cumsum(gain)[:-1] / section)[:, np.newaxis, np.newaxis]
-    _fill(flux, potential, factors, weights)
-    return Field(grid, flux, "stacked", "direct", 0)
+    face_fluxes(potential, factors.swapped, weights, flux.x, flux.y, flux.z)

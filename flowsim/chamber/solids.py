@@ -16,6 +16,7 @@ import numpy as np
 
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.chamber._kernels import cut_pull, dense_sweep
+from flowsim.chamber.cosines import workspace
 from flowsim.chamber.cuts import Cuts
 from flowsim.chamber.direct import BoxFactors
 from flowsim.errors import ConvergenceError
@@ -110,8 +111,8 @@ def make_window(
     return Window(
         factors,
         place,
-        np.ascontiguousarray(factors.outer[place[0]]),
-        np.ascontiguousarray(factors.upright[place[2]]),
+        np.ascontiguousarray(_waves(factors)[place[0]]),
+        np.ascontiguousarray(factors.upright.waves[place[2]]),
         _window_pivots(factors.pivots, place[1]),
         cells,
         flat,
@@ -120,6 +121,12 @@ def make_window(
         owner.astype(np.int64),
         weight,
     )
+
+
+def _waves(factors: BoxFactors) -> FloatArray:
+    """Return the waves along the outer axis, row = cell."""
+    assert factors.outer is not None
+    return factors.outer.waves
 
 
 def _window_pivots(pivots: FloatArray, layers: slice) -> FloatArray:
@@ -228,7 +235,8 @@ def solve_cut(
     if amount.any():
         pull += _response(window, amount)[1]
     extra, iterations = _conjugate_gradients(window, pull, _TOLERANCE * scale)
-    hat = np.zeros_like(waves)
+    hat = workspace("extra", waves.shape)
+    hat.fill(0.0)
     hat[:, window.place[1]] = window_waves(window, amount + extra)
     dense_sweep(hat, window.factors.pivots)
     waves += hat

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from flowsim._arrays import BoolArray, FloatArray, IntArray
+from flowsim._arrays import FloatArray, IntArray
 from flowsim.errors import ConvergenceError, RangeError
-from flowsim.network.graph import Branch, Closed, FixedFlow, Network
+from flowsim.network.graph import Branch, Closed, DropLaw, FixedFlow, FlowLaw, Network
+from flowsim.network.inverse import drop_at_flow
 
 _LARGEST_DENSE = 300
 _ROUND_OFF = 64 * np.finfo(float).eps
@@ -67,10 +70,10 @@ class State:
 @dataclass(frozen=True)
 class Residual:
     mass: FloatArray  # per unknown node [m3/s]
-    law: FloatArray  # per live branch, weighted to [Pa]
-    slope: FloatArray  # drop laws: d drop/d flow; flow laws: d flow/d drop
-    value: FloatArray  # drop laws: drop [Pa]; flow laws: flow [m3/s]
-    norm: float
+    law: FloatArray  # per live branch, drive less drop [Pa]
+    drop: FloatArray  # per live branch [Pa]
+    slope: FloatArray  # d drop/d flow [Pa s/m3]
+    norm: float  # [Pa]
 
 
 class System:
@@ -81,7 +84,7 @@ class System:
         self.nodes = (*network.fixed, *network.free_nodes)
         self.index = {node: i for i, node in enumerate(self.nodes)}
         self.live = tuple(b for b in network.branches if not isinstance(b.law, FixedFlow | Closed))
-        self.by_flow: BoolArray = np.array([hasattr(b.law, "flow") for b in self.live], dtype=bool)
+        self.laws = tuple(_as_drop(branch) for branch in self.live)
         self.first: IntArray = np.array([self.index[b.start] for b in self.live], dtype=np.int64)
         self.last: IntArray = np.array([self.index[b.end] for b in self.live], dtype=np.int64)
         self.source = np.array([b.source for b in self.live], dtype=float)
@@ -133,13 +136,12 @@ class System:
     def _set_scales(self) -> None:
         """Set the pressure scale, and per branch the flow that it would drive (cold start)."""
         fixed = np.array([*self.network.fixed.values(), 0.0])
-        pairs = tuple(zip(self.live, self.by_flow.tolist(), strict=True))
-        still = [0.0 if by_flow else _drop(branch, 0.0)[0] for branch, by_flow in pairs]
+        still = [float(law(0.0, 0.0)[0]) for law in self.laws]
         drives = np.abs(np.concatenate([self.source, still, [np.ptp(fixed)]]))
         self.pressure_scale = float(drives.max()) or 1.0
         self.still = np.array(still, dtype=float)
         scale = self.pressure_scale
-        reach = np.array([_reach(branch, by_flow, scale) for branch, by_flow in pairs], dtype=float)
+        reach = np.array([_reach(law, scale) for law in self.laws], dtype=float)
         self.weight: FloatArray = scale / reach
         self.mass_weight = float(np.median(self.weight)) if len(self.live) else 1.0
 
@@ -170,8 +172,7 @@ class System:
     def _linear_state(self, pressure: FloatArray) -> State:
         flow = np.zeros(len(self.live))
         law = pressure[self.first] - pressure[self.last] + self.source - self.still
-        slope = np.where(self.by_flow, 1.0 / self.weight, self.weight)
-        guess = Residual(self._mass(flow), law, slope, slope, 0.0)
+        guess = Residual(self._mass(flow), law, flow, self.weight, 0.0)
         step = self.newton_step(guess)
         return self.moved(State(pressure, flow), step, 1.0)
 
@@ -205,27 +206,21 @@ class System:
     def residual(self, state: State) -> Residual:
         """Return how far a state is from satisfying mass balances and laws."""
         drive = self.drive(state)
-        value = np.empty(len(self.live))
-        slope = np.empty(len(self.live))
-        for j, branch in enumerate(self.live):
-            if self.by_flow[j]:
-                value[j], slope[j] = branch.law.flow(float(drive[j]))  # type: ignore[union-attr]
-            else:
-                value[j], slope[j] = _drop(branch, float(state.flow[j]))
-        law = np.where(self.by_flow, self.weight * (value - state.flow), drive - value)
-        mass = self._mass(state.flow)
+        pairs = [
+            law(flow, guess)
+            for law, flow, guess in zip(self.laws, state.flow.tolist(), drive.tolist(), strict=True)
+        ]
+        drop, slope = np.array(pairs, dtype=float).reshape(-1, 2).T
+        law, mass = drive - drop, self._mass(state.flow)
         norm = float(np.hypot(np.linalg.norm(law), self.mass_weight * np.linalg.norm(mass)))
-        return Residual(mass, law, slope, value, norm)
+        return Residual(mass, law, drop, slope, norm)
 
     # --- steps -----------------------------------------------------------------------------
 
     def newton_step(self, residual: Residual) -> FloatArray:
         """Return the change of unknown pressures and flows that Newton asks for."""
-        slope = self._steepened(residual.slope)
-        to_pressure = np.where(self.by_flow, self.weight * residual.slope, 1.0)
-        to_flow = np.where(self.by_flow, -self.weight, -slope)
         entries = np.concatenate(
-            [-self.mass_weight * self.sign, self.sign * to_pressure[self.owner], to_flow]
+            [-self.mass_weight * self.sign, self.sign, -self._steepened(residual.slope)]
         )
         right = -np.concatenate([self.mass_weight * residual.mass, residual.law])
         if self.size == 0:
@@ -252,21 +247,26 @@ class System:
         np.add.at(dense, (self.rows, self.columns), entries)
         return np.asarray(np.linalg.solve(dense, right), dtype=float)
 
+    def unbalanced(self, state: State, residual: Residual) -> bool:
+        """Return whether a node loses or gains air, as in a start from other flows."""
+        largest = float(np.abs(np.concatenate([state.flow, self.inflow])).max(initial=0.0))
+        return float(np.abs(residual.mass).max(initial=0.0)) > 1e-9 * largest
+
     # --- judging ---------------------------------------------------------------------------
 
     def excess(self, state: State, residual: Residual, limits: Limits) -> FloatArray:
         """Return each residual over its allowance: mass balances first, then branches."""
         level = np.abs(state.pressure[self.first]) + np.abs(state.pressure[self.last])
         level += np.abs(self.source)
-        size = np.where(self.by_flow, np.abs(state.flow), np.abs(residual.value))
-        steep = np.abs(residual.slope)
-        rounding = np.where(self.by_flow, steep * level + size, level + steep * np.abs(state.flow))
-        still = np.where(self.by_flow, 1.0, self._steepened(steep)) * limits.flow_floor
-        allowed = limits.tolerance * size + _ROUND_OFF * rounding + still + _SMALLEST
-        law = np.where(self.by_flow, residual.law / self.weight, residual.law)
+        steep = np.abs(self._steepened(residual.slope))
+        rounding = _ROUND_OFF * (level + steep * np.abs(state.flow))
+        still = steep * limits.flow_floor
+        allowed = limits.tolerance * np.abs(residual.drop) + rounding + still + _SMALLEST
         largest = float(np.abs(np.concatenate([state.flow, self.inflow])).max(initial=0.0))
         mass_allowed = limits.tolerance * largest + 1e-6 * limits.flow_floor
-        return np.concatenate([np.abs(residual.mass) / mass_allowed, np.abs(law) / allowed])
+        return np.concatenate(
+            [np.abs(residual.mass) / mass_allowed, np.abs(residual.law) / allowed]
+        )
 
     def _worst(self, residual: Residual) -> str:
         if not len(self.live):
@@ -307,8 +307,7 @@ class System:
                 drops[branch.name] = pressures[branch.start] - pressures[branch.end] + branch.source
         largest = max((abs(q) for q in flows.values()), default=0.0)
         mass = float(np.abs(residual.mass).max(initial=0.0))
-        own = np.where(self.by_flow, self.weight * np.abs(residual.value), np.abs(residual.value))
-        relative = np.abs(residual.law) / (own + 1e-12 * self.weight)
+        relative = np.abs(residual.law) / (np.abs(residual.drop) + 1e-12 * self.weight)
         return NetworkSolution(
             pressures,
             {b.name: flows[b.name] for b in self.network.branches},
@@ -320,21 +319,31 @@ class System:
         )
 
 
-def _drop(branch: Branch, flow: float) -> tuple[float, float]:
-    drop, slope = branch.law.drop(flow)  # type: ignore[union-attr]
-    return float(drop), float(slope)
+DropFunction = Callable[[float, float], tuple[float, float]]
 
 
-def _reach(branch: Branch, by_flow: bool, scale: float) -> float:
+def _as_drop(branch: Branch) -> DropFunction:
+    """Return a branch's law as drop and slope of (flow, guess of the drop)."""
+    law = branch.law
+    if hasattr(law, "flow"):
+        return partial(_inverted, law)
+    return partial(_direct, law)
+
+
+def _direct(law: DropLaw, flow: float, guess: float) -> tuple[float, float]:  # noqa: ARG001 (see _as_drop)
+    return law.drop(flow)
+
+
+def _inverted(law: FlowLaw, flow: float, guess: float) -> tuple[float, float]:
+    return drop_at_flow(law, flow, guess)
+
+
+def _reach(law: DropFunction, scale: float) -> float:
     """Return roughly the flow that the pressure scale drives through a branch alone. [m3/s]."""
-    if by_flow:
-        law = branch.law
-        rise = law.flow(scale)[0] - law.flow(0.0)[0]  # type: ignore[union-attr]
-        return max(float(abs(rise)), 1e-15)
-    still = _drop(branch, 0.0)[0]
+    still = law(0.0, 0.0)[0]
     flow = _STARTING_FLOW
     for _ in range(3):
-        rise = _drop(branch, flow)[0] - still
+        rise = law(flow, scale)[0] - still
         if not rise > 0.0:
             break
         flow *= float(np.sqrt(scale / rise))

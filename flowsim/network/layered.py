@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flowsim._arrays import BoolArray, FloatArray
-from flowsim.errors import ConvergenceError, RangeError
+from flowsim.errors import RangeError
+from flowsim.network.inverse import drop_at_flow
 from flowsim.physics.opening import crossflow_coefficient
 
 __all__ = ["LayeredOpening"]
@@ -132,23 +133,8 @@ class LayeredOpening:
         -------
         float
             Chamber's total pressure less the room's at height 0. [Pa]
-
-        Raises
-        ------
-        ConvergenceError
-            If no drop is found (it always exists: the law is strictly increasing).
         """
-        low, high = self._bracket(flow)
-        drop = 0.5 * (low + high)
-        for _ in range(200):
-            found, slope = self.flow(drop)
-            low, high = (drop, high) if found < flow else (low, drop)
-            step = drop - (found - flow) / slope
-            following = step if low < step < high else 0.5 * (low + high)
-            if abs(following - drop) <= 1e-14 * (abs(drop) + 1e-12):
-                return following
-            drop = following
-        raise ConvergenceError(f"no drop found at which the opening passes {flow:.4g} m3/s")
+        return drop_at_flow(self, flow, self.neutral_drop()[1])[0]
 
     def validity(self, flow: float) -> tuple[str, ...]:
         """Return a remark where crossflow takes over half of a patch's total pressure.
@@ -177,15 +163,6 @@ class LayeredOpening:
                 "than half of the pressure that drives it out: trust the sign, not the size",
             )
         return ()
-
-    def _bracket(self, flow: float) -> tuple[float, float]:
-        low, high = self.neutral_drop()
-        width = max(high - low, 1e-6)
-        while self.flow(low)[0] > flow:
-            low, width = low - width, 4.0 * width
-        while self.flow(high)[0] < flow:
-            high, width = high + width, 4.0 * width
-        return low, high
 
     def _energy(self, drop: float) -> tuple[FloatArray, FloatArray]:
         shape = self.area.shape

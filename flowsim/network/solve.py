@@ -114,49 +114,80 @@ def _newton(system: System, state: State, limits: Limits) -> tuple[State, int]:
             raise system.failure(excess, residual, iteration)
         if (excess <= 1.0).all():
             return _polished(system, state, residual, limits), iteration
-        step = system.newton_step(residual)
-        moved = _refined(system, state, residual, step, limits)
-        moved = moved or _backtracked(system, state, residual, step)
+        moved = _moved(system, state, residual, limits)
         if moved is None:
             raise system.failure(excess, residual, iteration)
         state, residual = moved
     raise system.failure(system.excess(state, residual, limits), residual, _MAX_ITERATIONS)
 
 
-def _backtracked(
-    system: System, state: State, residual: Residual, step: FloatArray
+def _moved(
+    system: System, state: State, residual: Residual, limits: Limits
 ) -> tuple[State, Residual] | None:
-    """Halve the step until the residual falls well, or falls no further; None if it never does.
+    """Take one step: full near the end or to balance the nodes, else down in content."""
+    step = system.newton_step(residual)
+    flow_step = step[len(system.unknown) :]
+    trial = system.moved(state, step, 1.0)
+    found = system.residual(trial)
+    if system.unbalanced(state, residual):
+        return trial, found
+    if residual.norm <= 1e-8 * system.pressure_scale:
+        before = system.excess(state, residual, limits).max(initial=0.0)
+        if system.excess(trial, found, limits).max(initial=0.0) <= 0.5 * before:
+            return trial, found
+    fall = float(residual.law @ flow_step)
+    if fall > 0.0:
+        return _down_in_content(system, state, step, (fall, trial, found))
+    return _down_in_residual(system, state, step, residual)
 
-    Laws given as a flow bend like a square root, on which full steps swing from side to side
-    with a residual that hardly falls; the half step then lands in the middle.
+
+def _down_in_content(
+    system: System, state: State, step: FloatArray, full: tuple[float, State, Residual]
+) -> tuple[State, Residual] | None:
+    """Shorten the step to the least content along it, roughly.
+
+    The content, the sum of each drop integrated over its flow, is convex; its slope along the
+    step is minus the residuals times the change of flow.
     """
-    share = 1.0
+    fall, trial, found = full
+    flow_step = step[len(system.unknown) :]
+    low, high = (0.0, fall), (1.0, float(found.law @ flow_step))
     best: tuple[State, Residual] | None = None
-    while share >= _SMALLEST_STEP:
+    if high[1] >= -0.5 * fall:
+        return trial, found
+    while high[0] - low[0] > _SMALLEST_STEP and (best is None or low[1] > 0.5 * fall):
+        share = _between(low, high)
         trial = system.moved(state, step, share)
         found = system.residual(trial)
-        if best is not None and found.norm >= best[1].norm:
-            return best
-        if found.norm <= (1.0 - 1e-4 * share) * residual.norm:
-            best = (trial, found)
-            if found.norm <= 0.5 * residual.norm:
-                return best
-        share *= 0.5
+        left = float(found.law @ flow_step)
+        if abs(left) <= 0.5 * fall:
+            return trial, found
+        if left > 0:
+            low, best = (share, left), (trial, found)
+        else:
+            high = (share, left)
     return best
 
 
-def _refined(
-    system: System, state: State, residual: Residual, step: FloatArray, limits: Limits
+def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
+    """Return the false position between two points, kept off the ends of the bracket."""
+    share = (low[0] * high[1] - high[0] * low[1]) / (high[1] - low[1])
+    width = high[0] - low[0]
+    return min(max(share, low[0] + 0.1 * width), high[0] - 0.1 * width)
+
+
+def _down_in_residual(
+    system: System, state: State, step: FloatArray, residual: Residual
 ) -> tuple[State, Residual] | None:
-    """Take the full step near the end, where it serves a branch lost in others' rounding."""
-    if residual.norm > 1e-8 * system.pressure_scale:
-        return None
-    trial = system.moved(state, step, 1.0)
-    found = system.residual(trial)
-    before = system.excess(state, residual, limits).max(initial=0.0)
-    after = system.excess(trial, found, limits).max(initial=0.0)
-    return (trial, found) if after <= 0.5 * before else None
+    """Halve the step until the residual falls, as a law that does not increase needs."""
+    share = 1.0
+    while share >= _SMALLEST_STEP:
+        trial = system.moved(state, step, share)
+        found = system.residual(trial)
+        if found.norm <= (1.0 - 1e-4 * share) * residual.norm:
+            return trial, found
+        share *= 0.5
+    return None
 
 
 def _polished(system: System, state: State, residual: Residual, limits: Limits) -> State:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from flowsim._arrays import FloatArray
 from flowsim._compile import compiled
 
@@ -236,9 +238,9 @@ def tube_linear(
     inertia: float,
     drag: tuple[float, float, float, float, float, float],
     velocity: FloatArray,
-    out: FloatArray,
-) -> None:
-    """Fill out with the change of the station pressures (mean of both nodes) by change of inflow."""
+) -> FloatArray:
+    """Return the change of station pressures, mean of both nodes, for changed inflow."""
+    out = np.empty_like(change)
     d_before = 0.0
     p_before = 0.0
     for j in range(inflow.size):
@@ -253,6 +255,7 @@ def tube_linear(
         out[j] = 0.5 * (p_before + p_after)
         d_before = d_after
         p_before = p_after
+    return out
 
 
 @compiled

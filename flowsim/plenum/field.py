@@ -7,7 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
-from flowsim._arrays import FloatArray
+from flowsim._arrays import BoolArray, FloatArray
 from flowsim.plenum._kernels import (
     drift_divergence,
     face_velocity,
@@ -15,10 +15,10 @@ from flowsim.plenum._kernels import (
     linear_resistance,
     resistance,
 )
+from flowsim.plenum.laws import Drag, hole_drop
 from flowsim.plenum.newton import Group, LinearState
 from flowsim.plenum.poisson import NeumannSolver
 from flowsim.plenum.row import TubeRow
-from flowsim.plenum.tube import Drag, hole_drop
 
 __all__ = ["PlateLaw", "PlenumState", "PlenumSystem"]
 
@@ -27,7 +27,18 @@ class PlateLaw(Protocol):
     """What a plenum asks of the plate above it."""
 
     def drop(self, velocity: FloatArray, /) -> tuple[FloatArray, FloatArray]:
-        """Return pressure drop [Pa] and slope [Pa s/m] at velocities over the open share."""
+        """Return drop and slope, odd in the velocity and rising with it.
+
+        Parameters
+        ----------
+        velocity : array, shape (n,)
+            Velocity over the open share. [m/s]
+
+        Returns
+        -------
+        tuple of two arrays, shape (n,)
+            Drop [Pa] and its derivative [Pa s/m].
+        """
 
 
 @dataclass(frozen=True)
@@ -84,7 +95,7 @@ class PlenumSystem:
     walls : tuple of four arrays
         Boundary velocities along the axes on left, right (ny,), front, back (nx,). [m/s]
     drag : tuple of float
-        Wall data of the compiled loops.
+        Wall data of the compiled loops, see `laws.wall_data`. [SI]
     momentum : float
         Factor on the momentum coefficient. [-]
     row : TubeRow or None
@@ -96,7 +107,7 @@ class PlenumSystem:
     spacing: tuple[float, float, float]
     poisson: NeumannSolver
     plate: PlateLaw
-    is_open: FloatArray
+    is_open: BoolArray
     open_share: FloatArray
     fixed: tuple[FloatArray, FloatArray]
     walls: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
@@ -163,7 +174,7 @@ class PlenumSystem:
         Parameters
         ----------
         state : LinearState
-            Evaluation to linearise about.
+            Evaluation to linearise about. [-]
         step : array, shape (n,)
             Change of the velocities. [m/s]
 
@@ -183,7 +194,7 @@ class PlenumSystem:
             self.row.take(arriving, np.where(plenum.tube_flow < 0.0, flow, 0.0))
         pressure = self._pressure_change(plenum, net, arriving, state.share)
         if self.row is None:
-            return pressure[self.is_open]
+            return np.asarray(pressure[self.is_open])
         along = self.row.change(plenum.tube_flow, flow, plenum.tube_nodes[0], state.share)
         return np.append(pressure[self.is_open], along - self.row.beside(pressure))
 

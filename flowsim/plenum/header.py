@@ -10,12 +10,13 @@ import numpy as np
 from flowsim._arrays import FloatArray
 from flowsim.errors import RangeError
 from flowsim.plenum.field import PlateLaw, PlenumSystem
+from flowsim.plenum.laws import LAMINAR_GAP, check_wall, wall_data
 from flowsim.plenum.newton import Group, solve_balance
 from flowsim.plenum.poisson import neumann_solver
 from flowsim.plenum.ports import HeaderPort, PortMap, map_ports, overlap_share, port_velocities
 from flowsim.plenum.row import TubeRow, lay_tube
 from flowsim.plenum.solution import HeaderFlows, HeaderSolution, collect
-from flowsim.plenum.tube import Drag, TubeInPlenum, check_wall
+from flowsim.plenum.tube import TubeInPlenum
 
 __all__ = [
     "Header",
@@ -26,7 +27,6 @@ __all__ = [
     "solve_header",
 ]
 
-LAMINAR_GAP = 96.0  # f Re between two plates on D_h = 2 h
 FLOW_SLACK = 1e-9  # unbalanced share of the flows that is taken as round-off
 
 
@@ -180,7 +180,7 @@ def _build(
     air: tuple[float, float],
 ) -> PlenumSystem:
     """Return the system of plate cells and tube holes."""
-    dx, dy, height = header.spacing
+    dx, dy, _ = header.spacing
     is_open = open_share > 0.0
     share = np.ascontiguousarray(open_share[is_open], dtype=float)
     groups = [Group(slice(0, share.size), share * dx * dy, "plate")]
@@ -190,9 +190,7 @@ def _build(
     net, arriving, walls = port_velocities(ports, flows.inside, header.spacing)
     net += flows.source / (dx * dy)
     arriving += np.maximum(flows.source, 0.0) / (dx * dy)
-    diameter = 2.0 * height
-    constant = -1.0 if header.friction_factor is None else header.friction_factor
-    drag: Drag = (*air, diameter, constant, header.roughness / diameter, LAMINAR_GAP)
+    wall = (2.0 * header.height, header.friction_factor, header.roughness, LAMINAR_GAP)
     return PlenumSystem(
         spacing=header.spacing,
         poisson=neumann_solver(header.nx, header.ny, dx, dy),
@@ -201,7 +199,7 @@ def _build(
         open_share=share,
         fixed=(net, arriving),
         walls=walls,
-        drag=drag,
+        drag=wall_data(air, *wall),
         momentum=header.momentum,
         row=row,
         groups=tuple(groups),

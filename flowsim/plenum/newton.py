@@ -17,6 +17,7 @@ VECTORS = 60  # Krylov vectors kept before a restart
 STEPS = 40  # Newton steps at one share of inertia
 SHARES = 200  # steps of the continuation in inertia
 SLOPE_FLOOR = 0.05  # smallest slope in the preconditioner, share of drop/velocity
+STILL = 1e-6  # mean drop over pressure spread below which a group's start counts as still air
 PRESSURE_FLOOR = 1e-9  # scale of the drops below which no relative accuracy is asked [Pa]
 
 
@@ -71,14 +72,51 @@ class HoleSystem(Protocol):
     def groups(self) -> tuple[Group, ...]:
         """Groups that together cover all unknowns."""
 
-    def evaluate(self, velocity: FloatArray, share: float) -> LinearState:
-        """Return the residual at given hole velocities [m/s] and share of inertia."""
+    def evaluate(self, velocity: FloatArray, share: float, /) -> LinearState:
+        """Return the residual at given hole velocities.
 
-    def change(self, state: LinearState, step: FloatArray) -> FloatArray:
-        """Return the linear change of header pressure [Pa] for a step of velocity [m/s]."""
+        Parameters
+        ----------
+        velocity : array, shape (n,)
+            Hole velocities. [m/s]
+        share : float
+            Share of the inertia to use. [-]
 
-    def place(self, index: int) -> str:
-        """Return where an unknown sits, in words."""
+        Returns
+        -------
+        LinearState
+            Residual and what its linearisation needs.
+        """
+
+    def change(self, state: LinearState, step: FloatArray, /) -> FloatArray:
+        """Return the linear change of header pressure.
+
+        Parameters
+        ----------
+        state : LinearState
+            Evaluation to linearise about. [-]
+        step : array, shape (n,)
+            Change of the velocities. [m/s]
+
+        Returns
+        -------
+        array, shape (n,)
+            Change at each hole. [Pa]
+        """
+
+    def place(self, index: int, /) -> str:
+        """Return where an unknown sits, in words.
+
+        Parameters
+        ----------
+        index : int
+            Number of the unknown. [-]
+
+        Returns
+        -------
+        str
+            Words for a message.
+        """
 
 
 @dataclass(frozen=True)
@@ -90,7 +128,7 @@ class Balance:
     velocity : array, shape (n,)
         Hole velocities. [m/s]
     state : LinearState
-        Evaluation at the solution.
+        Evaluation at the solution. [-]
     constants : array, shape (number of groups,)
         Pressure to add to each group's header pressure. [Pa]
     error : float
@@ -133,10 +171,28 @@ def solve_balance(system: HoleSystem, start: FloatArray, tolerance: float) -> Ba
     Newton with backtracking, its steps by GMRES preconditioned with the holes' own slopes (method
     from memory). If that fails from the start, the inertia grows in shares from zero.
     """
+    start = _stir(system, start)
     direct = _newton(system, start, 1.0, tolerance)
     if direct.error <= tolerance:
         return direct
     return _continuation(system, start, tolerance, direct.iterations)
+
+
+def _stir(system: HoleSystem, start: FloatArray) -> FloatArray:
+    """Set a still group in motion as its pressure would, or its slopes would all vanish."""
+    state = system.evaluate(start, 1.0)
+    unit: FloatArray | None = None
+    out = start.copy()
+    for group in system.groups:
+        own = state.residual[group.part]
+        drive = float(group.area @ own) / float(group.area.sum()) - own
+        if np.sum(np.abs(state.drop[group.part])) >= STILL * np.sum(np.abs(drive)):
+            continue
+        if unit is None:
+            unit = system.evaluate(np.ones_like(start), 0.0).drop
+        moved = np.sign(drive) * np.sqrt(np.abs(drive) / unit[group.part])
+        out[group.part] += moved - float(group.area @ moved) / float(group.area.sum())
+    return out
 
 
 def _continuation(
@@ -246,9 +302,9 @@ def _krylov_step(
     floors = np.empty_like(velocity)
     for group in system.groups:
         part = group.part
-        speed = float(group.area @ np.abs(velocity[part])) + 1e-300
+        speed = float(group.area @ np.abs(velocity[part])) + PRESSURE_FLOOR
         mean = float(group.area @ np.abs(state.drop[part])) / speed
-        floors[part] = SLOPE_FLOOR * mean + 1e-300
+        floors[part] = SLOPE_FLOOR * mean + PRESSURE_FLOOR
     inverse = 1.0 / np.maximum(state.slope, floors)
     operator = _Operator(system, state, inverse)
     target = operator.precondition(-state.residual)

@@ -9,8 +9,9 @@ import numpy as np
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.errors import RangeError
 from flowsim.plenum._kernels import tube_linear, tube_pressure
+from flowsim.plenum.laws import Drag
 from flowsim.plenum.ports import Wall, overlap_share
-from flowsim.plenum.tube import Drag, Tube, TubeInPlenum, tube_drag
+from flowsim.plenum.tube import Tube, TubeInPlenum
 
 __all__ = ["TubeRow", "lay_tube"]
 
@@ -24,7 +25,7 @@ class TubeRow:
     tube : Tube
         The tube. [-]
     drag : tuple of float
-        Wall data of the compiled loops.
+        Wall data of the compiled loops, see `laws.wall_data`. [SI]
     x : array, shape (n,)
         Station centres. [m]
     lengths, hole_area : array, shape (n,)
@@ -51,20 +52,63 @@ class TubeRow:
     lateral_speed: float
 
     def inertia(self, share: float) -> float:
-        """Return density times momentum factor [kg/m3] at a share of the inertia."""
+        """Return density times momentum factor.
+
+        Parameters
+        ----------
+        share : float
+            Share of the inertia in use. [-]
+
+        Returns
+        -------
+        float
+            Product. [kg/m3]
+        """
         return share * self.drag[0] * self.tube.momentum
 
     def take(self, net: FloatArray, flow: FloatArray) -> None:
-        """Take a flow [m3/s] per station out of an inflow per floor area [m/s], in place."""
+        """Take the stations' flow out of the cells beside them, in place.
+
+        Parameters
+        ----------
+        net : array, shape (nx, ny)
+            Inflow per floor area. [m/s]
+        flow : array, shape (n,)
+            Flow into the tube per station. [m3/s]
+        """
         np.add.at(net, (self.column[None, :], self.line), -self.weights * flow / self.cell_area)
 
     def beside(self, pressure: FloatArray) -> FloatArray:
-        """Return the plenum's pressure [Pa] beside each station."""
+        """Return the plenum's pressure beside each station.
+
+        Parameters
+        ----------
+        pressure : array, shape (nx, ny)
+            Plenum pressure. [Pa]
+
+        Returns
+        -------
+        array, shape (n,)
+            Interpolated across the axis. [Pa]
+        """
         both = pressure[self.column[None, :], self.line]
         return np.asarray((self.weights * both).sum(axis=0))
 
     def nodes(self, flow: FloatArray, share: float) -> FloatArray:
-        """Return axial velocity [m/s] and pressure [Pa] at the nodes, closed end first."""
+        """Return axial velocity and pressure at the nodes between stations.
+
+        Parameters
+        ----------
+        flow : array, shape (n,)
+            Flow into the tube per station. [m3/s]
+        share : float
+            Share of the inertia in use. [-]
+
+        Returns
+        -------
+        array, shape (2, n+1)
+            Velocity [m/s] and pressure less that at the closed end [Pa], closed end first.
+        """
         out = np.empty((2, flow.size + 1))
         tube_pressure(flow, self.lengths, self.tube.area, self.inertia(share), self.drag, out)
         return out
@@ -72,11 +116,24 @@ class TubeRow:
     def change(
         self, flow: FloatArray, step: FloatArray, velocity: FloatArray, share: float
     ) -> FloatArray:
-        """Return the linear change of station pressures [Pa] for a step of flow [m3/s]."""
-        out = np.empty_like(step)
-        area, inertia = self.tube.area, self.inertia(share)
-        tube_linear(flow, step, self.lengths, area, inertia, self.drag, velocity, out)
-        return out
+        """Return the linear change of the stations' pressures.
+
+        Parameters
+        ----------
+        flow, step : array, shape (n,)
+            Flow into the tube per station and its change. [m3/s]
+        velocity : array, shape (n+1,)
+            Axial velocity at the nodes. [m/s]
+        share : float
+            Share of the inertia in use. [-]
+
+        Returns
+        -------
+        array, shape (n,)
+            Change. [Pa]
+        """
+        inertia = self.inertia(share)
+        return tube_linear(flow, step, self.lengths, self.tube.area, inertia, self.drag, velocity)
 
 
 def lay_tube(
@@ -126,7 +183,7 @@ def lay_tube(
     weight = place - below
     return TubeRow(
         tube=laid.tube,
-        drag=tube_drag(laid.tube, *air),
+        drag=laid.tube.wall_data(air),
         x=0.5 * (low + high),
         lengths=high - low,
         hole_area=laid.tube.hole_area * share[column],

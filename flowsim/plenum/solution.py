@@ -59,6 +59,11 @@ class HeaderSolution:
     iterations: int
     tube: TubeSolution | None = None
 
+    @property
+    def reversed_plate(self) -> bool:
+        """Whether some plate cells blow against the others."""
+        return bool(np.any(self.velocity > 0.0) and np.any(self.velocity < 0.0))
+
 
 @dataclass(frozen=True)
 class HeaderFlows:
@@ -162,16 +167,18 @@ def _port_total(system: PlenumSystem, plenum: PlenumState, wall: str, share: Flo
     if wall == "bottom":
         surplus = 0.5 * (density - inertia) * (u**2 + v**2)
         return float(np.sum(share * (plenum.psi + surplus)))
-    across, index, half = {
-        "left": ((plenum.ux[0], u[0], v[0]), np.s_[0], -0.5 * dx),
-        "right": ((plenum.ux[-1], u[-1], v[-1]), np.s_[-1], 0.5 * dx),
-        "front": ((plenum.uy[:, 0], v[:, 0], u[:, 0]), np.s_[:, 0], -0.5 * dy),
-        "back": ((plenum.uy[:, -1], v[:, -1], u[:, -1]), np.s_[:, -1], 0.5 * dy),
-    }[wall]
-    face, centre, along = across
-    psi = plenum.psi[index] - kappa[index] * 0.5 * (face + centre) * half
+    last, half = (-1, 0.5) if wall in ("right", "back") else (0, -0.5)
+    if wall in ("left", "right"):
+        half *= dx
+        face, centre, along = plenum.ux[last], u[last], v[last]
+        psi, kappa = plenum.psi[last], kappa[last]
+    else:
+        half *= dy
+        face, centre, along = plenum.uy[:, last], v[:, last], u[:, last]
+        psi, kappa = plenum.psi[:, last], kappa[:, last]
+    at_port = psi - kappa * 0.5 * (face + centre) * half
     surplus = 0.5 * (density - inertia) * (face**2 + along**2)
-    return float(share @ (psi + surplus))
+    return float(share @ (at_port + surplus))
 
 
 def _choking_number(system: PlenumSystem, flows: HeaderFlows, ports: PortMap) -> float:

@@ -11,25 +11,10 @@ import numpy as np
 from flowsim._arrays import FloatArray
 from flowsim.errors import RangeError
 from flowsim.plenum._kernels import tube_linear, tube_pressure
+from flowsim.plenum.laws import LAMINAR_TUBE, Drag, check_wall, hole_drop, wall_data
 from flowsim.plenum.newton import Balance, Group, LinearState, solve_balance
 
-__all__ = [
-    "LAMINAR_TUBE",
-    "MOMENTUM_MAX",
-    "Drag",
-    "Tube",
-    "TubeInPlenum",
-    "TubeSolution",
-    "hole_drop",
-    "solve_tube",
-    "tube_drag",
-    "tube_solution",
-]
-
-LAMINAR_TUBE = 64.0  # f Re of a round tube
-MOMENTUM_MAX = 3.0  # twice the largest published combining coefficient, rounded up
-
-Drag = tuple[float, float, float, float, float, float]
+__all__ = ["Tube", "TubeInPlenum", "TubeSolution", "solve_tube", "tube_solution"]
 
 
 @dataclass(frozen=True)
@@ -82,6 +67,22 @@ class Tube:
     def hole_ratio(self) -> float:
         """Discharge coefficient times hole area over section, the `a` of the closed forms [-]."""
         return self.discharge_coefficient * self.hole_area / self.area
+
+    def wall_data(self, air: tuple[float, float]) -> Drag:
+        """Return the wall data that the compiled loops take.
+
+        Parameters
+        ----------
+        air : tuple of two floats
+            Density [kg/m3] and dynamic viscosity [Pa s].
+
+        Returns
+        -------
+        tuple of float
+            See `laws.wall_data`.
+        """
+        diameter = self.hydraulic_diameter
+        return wall_data(air, diameter, self.friction_factor, self.roughness, LAMINAR_TUBE)
 
 
 @dataclass(frozen=True)
@@ -158,83 +159,6 @@ class TubeSolution:
     iterations: int
 
 
-def check_wall(what: str, friction_factor: float | None, roughness: float, momentum: float) -> None:
-    """Refuse impossible wall and momentum data.
-
-    Parameters
-    ----------
-    what : str
-        Word for the message. [-]
-    friction_factor : float or None
-        Darcy friction factor. [-]
-    roughness : float
-        Roughness height. [m]
-    momentum : float
-        Factor on the momentum coefficient. [-]
-
-    Raises
-    ------
-    RangeError
-        If one is impossible.
-    """
-    if friction_factor is not None and not 0.0 <= friction_factor < math.inf:
-        raise RangeError(f"{what}: friction factor must not be negative, got {friction_factor}")
-    if not 0.0 <= roughness < math.inf:
-        raise RangeError(f"{what}: roughness must not be negative, got {roughness}")
-    if not 0.0 <= momentum <= MOMENTUM_MAX:
-        raise RangeError(f"{what}: momentum must be 0 to {MOMENTUM_MAX:g}, got {momentum}")
-
-
-def hole_drop(
-    velocity: FloatArray, density: float, discharge_coefficient: float
-) -> tuple[FloatArray, FloatArray]:
-    """Return the drop of sharp holes and its slope, odd in the velocity.
-
-    Parameters
-    ----------
-    velocity : array, shape (n,)
-        Flow over hole area. [m/s]
-    density : float
-        Air density. [kg/m3]
-    discharge_coefficient : float
-        Flow over ideal flow. [-]
-
-    Returns
-    -------
-    tuple of arrays, shape (n,)
-        Drop [Pa] and its derivative [Pa s/m].
-
-    Notes
-    -----
-    dp = rho/2 (v/Cd)^2: common practice, no source.
-    """
-    factor = 0.5 * density / discharge_coefficient**2
-    speed = np.abs(velocity)
-    return factor * velocity * speed, 2.0 * factor * speed
-
-
-def tube_drag(tube: Tube, density: float, viscosity: float) -> Drag:
-    """Return the wall data that the compiled loops take.
-
-    Parameters
-    ----------
-    tube : Tube
-        The tube. [-]
-    density : float
-        Air density. [kg/m3]
-    viscosity : float
-        Dynamic viscosity. [Pa s]
-
-    Returns
-    -------
-    tuple of float
-        Density, viscosity, hydraulic diameter, friction factor or -1, roughness, laminar f Re.
-    """
-    constant = -1.0 if tube.friction_factor is None else tube.friction_factor
-    diameter = tube.hydraulic_diameter
-    return density, viscosity, diameter, constant, tube.roughness / diameter, LAMINAR_TUBE
-
-
 @dataclass(frozen=True)
 class _TubeSystem:
     """Holes of a tube alone; velocities are positive into the tube."""
@@ -260,18 +184,10 @@ class _TubeSystem:
 
     def change(self, state: LinearState, step: FloatArray) -> FloatArray:
         flow, nodes = state.parts
-        out = np.empty_like(step)
-        tube_linear(
-            flow,
-            step * self.hole_area,
-            self.lengths,
-            self.tube.area,
-            state.share * self.drag[0] * self.tube.momentum,
-            self.drag,
-            nodes[0],
-            out,
-        )
-        return out
+        inertia = state.share * self.drag[0] * self.tube.momentum
+        moved = step * self.hole_area
+        area, drag = self.tube.area, self.drag
+        return tube_linear(flow, moved, self.lengths, area, inertia, drag, nodes[0])
 
     def place(self, index: int) -> str:
         return f"station {index} of the tube, counted from its closed end"
@@ -333,7 +249,7 @@ def solve_tube(
     lengths = np.full(stations, tube.length / stations)
     holes = np.full(stations, tube.hole_area / stations)
     around = np.broadcast_to(np.asarray(outside, dtype=float), (stations,))
-    system = _TubeSystem(tube, tube_drag(tube, *air), lengths, holes, around)
+    system = _TubeSystem(tube, tube.wall_data(air), lengths, holes, around)
     start = np.full(stations, sign * flow / tube.hole_area)
     balance = solve_balance(system, start, tolerance)
     x = (np.arange(stations) + 0.5) * lengths[0]

@@ -14,7 +14,17 @@ from flowsim.report.comparison import Comparison, ComparisonRow
 from flowsim.report.instruments import reading_of
 from flowsim.simulate.result import Check, Quantity, Result
 
-__all__ = ["comparison_table", "grouped", "summary_document", "terminal_table"]
+__all__ = [
+    "GROUPS",
+    "LEADING",
+    "MODELS",
+    "comparison_table",
+    "grouped",
+    "residual_text",
+    "shown_pressures",
+    "summary_document",
+    "terminal_table",
+]
 
 WIDTH = 100
 LEADING = "balance_margin"
@@ -216,13 +226,33 @@ def _figures(result: Result) -> Iterator[str]:
         yield from _columns(rows)
 
 
-def _pressures(result: Result) -> Iterator[str]:
-    """Yield one line per pressure: whether an instrument can show it."""
+def shown_pressures(result: Result) -> list[tuple[str, Quantity]]:
+    """Return the key figures that are pressures and have a value.
+
+    Parameters
+    ----------
+    result : Result
+        Result of one case. [SI]
+
+    Returns
+    -------
+    list of tuple of str and Quantity
+        Name and figure, in the order of the report.
+    """
     copies = _lone_copies(result.quantities)
-    rows = [
-        (words(name), quantity_text(name, item.value, item.unit), reading_of(name, item.value))
+    return [
+        (name, item)
         for name, item in result.quantities.items()
         if item.unit == "Pa" and item.value is not None and name not in copies
+    ]
+
+
+def _pressures(result: Result) -> Iterator[str]:
+    """Yield one line per pressure: whether an instrument can show it."""
+    rows = [
+        (words(name), quantity_text(name, item.value, item.unit), reading_of(name, item.value))
+        for name, item in shown_pressures(result)
+        if item.value is not None
     ]
     if rows:
         yield ""

@@ -4,26 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import pi, sqrt
 
 from flowsim._arrays import FloatArray
-from flowsim.case.schema import Compartment, Duct, Exhaust, Fan, Filter, Leak, Opening, Supply
-from flowsim.network.graph import Branch, Law, Network
-from flowsim.network.laws import (
-    Closed,
-    CrackLaw,
-    DuctLaw,
-    FanLaw,
-    FilterLaw,
-    FixedFlow,
-    GapLaw,
-    LayeredOpening,
-    OrificeLaw,
-    PlateLaw,
-    Polynomial,
-    Scaled,
-)
+from flowsim.case.schema import Compartment, Distributor, Duct, Exhaust, Fan, Filter, Leak, Opening, Supply
+from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
+from flowsim.network.laws import DuctLaw, FanLaw, FilterLaw, PlateLaw, Polynomial, Scaled
+from flowsim.network.layered import LayeredOpening
+from flowsim.network.leaks import CrackLaw, GapLaw, OrificeLaw
 from flowsim.physics.air import AirState
-from flowsim.physics.perforated_plate import PerforatedPlate
+from flowsim.physics.perforated_plate import PerforatedPlate, hole_loss
 from flowsim.simulate.components import duct_run, fan_curve, filter_medium
 from flowsim.simulate.layout import GRAVITY, Footprint, Layout
 
@@ -38,6 +28,8 @@ EXHAUST = "exhaust inlet"
 OUTLET = "outlet"
 
 COVER_PATH = 0.02  # m, assumed overlap of a loose cover on the wall round its opening
+TUBE_FREE_AREA = 0.01  # free-area ratio at which a hole counts as alone in its wall
+TUBE_REYNOLDS = 1e4  # of the holes of a distributor tube, where their coefficient is constant
 LEAST_RESISTANCE = 1e-6  # Pa s/m3, stands for a joint without a loss of its own
 
 
@@ -91,8 +83,8 @@ def _ducts(
         last = index == len(ducts) - 1
         after = end if last else f"{name} {index + 1}"
         label = name if len(ducts) == 1 else f"{name} {index + 1}"
-        law = DuctLaw(duct_run(duct, air, damper if index == 0 else 0.0), duct.count)
-        yield Branch(label, node, after, _scaled(law, factor), "duct")
+        law = DuctLaw(duct_run(duct, air, damper if index == 0 else 0.0))
+        yield Branch(label, node, after, _scaled(law, factor / duct.count), "duct")
         node = after
 
 
@@ -176,8 +168,8 @@ def _leak_law(leak: Leak, air: AirState) -> Law:
     if leak.gap is not None:
         gap = leak.gap
         return GapLaw(gap.height, gap.path, gap.length, air.density, air.viscosity)
-    assert leak.coefficient is not None and leak.exponent is not None
-    return CrackLaw(leak.coefficient, leak.exponent)
+    assert leak.coefficient is not None
+    return CrackLaw(leak.coefficient, 0.65 if leak.exponent is None else leak.exponent)
 
 
 def _front(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
@@ -206,13 +198,11 @@ def _ports(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
     case, air, factor = layout.case, layout.chamber_air, layout.density_factor
     assert case.plenum is not None
     tube = case.distributor
+    names = port_names(layout)
     for index, port in enumerate(case.plenum.ports):
-        area = port.width * (port.depth if port.wall == "bottom" else port.height)
-        loss = port.entry_loss
-        kind, name = "port", f"port {port.label}"
+        area, loss, kind, name = port.area, port.entry_loss, "port", names[index]
         if tube is not None and index == tube_port(layout):
-            area = tube_effective_area(layout)
-            loss, kind, name = 1.0, "tube", "distributor tube"
+            area, loss, kind = tube_effective_area(layout), 1.0, "tube"
         law = Polynomial(LEAST_RESISTANCE, 0.5 * air.density * loss / area**2)
         yield Branch(name, PLENUM, EXHAUST, _scaled(law, factor), kind, corrections.ports[index])
 
@@ -225,11 +215,38 @@ def tube_port(layout: Layout) -> int:
     return 0 if case.distributor.port is None else labels.index(case.distributor.port)
 
 
+def port_names(layout: Layout) -> list[str]:
+    """Return the branch of each port of the plenum, or of the tube joined to it."""
+    assert layout.case.plenum is not None
+    ports = layout.case.plenum.ports
+    many = len(ports) > 1
+    names = [
+        f"port {port.label}" if port.label else f"{port.wall} port" + (f" {index}" if many else "")
+        for index, port in enumerate(ports, start=1)
+    ]
+    if layout.case.distributor is not None:
+        names[tube_port(layout)] = "distributor tube"
+    return names
+
+
+def tube_hole_area(tube: Distributor) -> float:
+    """Return the area of all holes of a distributor tube. [m2]"""
+    return tube.hole_count * 0.25 * pi * tube.hole_diameter**2
+
+
+def tube_discharge(tube: Distributor) -> float:
+    """Return the discharge coefficient of the holes of a distributor tube. [-]"""
+    if tube.discharge_coefficient is not None:
+        return tube.discharge_coefficient
+    ratio = tube.wall_thickness / tube.hole_diameter
+    return 1.0 / sqrt(hole_loss(TUBE_FREE_AREA, ratio, TUBE_REYNOLDS))
+
+
 def tube_effective_area(layout: Layout) -> float:
     """Return discharge coefficient times hole area of the distributor tube. [m2]"""
     tube = layout.case.distributor
     assert tube is not None
-    return tube.discharge_coefficient_value * tube.hole_area
+    return tube_discharge(tube) * tube_hole_area(tube)
 
 
 def _exhaust(layout: Layout) -> Iterator[Branch]:
@@ -272,7 +289,7 @@ def _floor(item: Compartment, air: AirState) -> Law:
     if floor.blocked:
         return Closed()
     size = item.width * item.depth
-    share = floor.hole_count * 0.25 * 3.141592653589793 * floor.hole_diameter**2 / size
+    share = floor.hole_area / size
     plate = PerforatedPlate(
         share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
     )
@@ -300,8 +317,9 @@ def _compartment(layout: Layout, place: Footprint, offset: float) -> Iterator[Br
     node = f"compartment {item.label}"
     yield Branch(f"slit {item.label}", CHAMBER, node, _scaled(_slit(item, air), factor), "slit")
     if item.pipe is not None:
-        law = DuctLaw(duct_run(item.pipe, air, 0.0), item.pipe.count)
-        yield Branch(f"pipe {item.label}", node, EXHAUST, _scaled(law, factor), "duct")
+        law = DuctLaw(duct_run(item.pipe, air, 0.0))
+        share = factor / item.pipe.count
+        yield Branch(f"pipe {item.label}", node, EXHAUST, _scaled(law, share), "duct")
         return
     gap = f"gap {item.label}"
     yield Branch(f"floor {item.label}", node, gap, _scaled(_floor(item, air), factor), "plate")

@@ -11,6 +11,7 @@ from flowsim.physics.fan import FanCurve, fan_from_two_points, parallel, series
 from flowsim.physics.filter_media import FilterMedium, filter_from_rating, filter_from_table
 from flowsim.physics.fittings import (
     bend_rounded,
+    damper,
     entrance_rounded,
     entrance_sharp,
     exit_loss,
@@ -33,6 +34,14 @@ def duct_section(duct: Duct) -> tuple[float, float, float]:
     return area, diameter, rectangular_laminar_product(short / long)
 
 
+def _turning_loss(fitting: Fitting) -> float:
+    """Return the loss coefficient of a bend, mitre or damper blade. [-]"""
+    angle = 0.5 * pi if fitting.angle is None else fitting.angle
+    if fitting.kind == "bend":
+        return bend_rounded(angle, fitting.radius_ratio or 1.0)
+    return mitre(angle) if fitting.kind == "mitre" else damper(angle)
+
+
 def fitting_loss(fitting: Fitting) -> float:
     """Return the loss coefficient of one fitting on the velocity in its duct. [-]"""
     kind = fitting.kind
@@ -44,10 +53,8 @@ def fitting_loss(fitting: Fitting) -> float:
         return entrance_rounded(fitting.radius_ratio or 0.0)
     if kind == "flush exit":
         return exit_loss()
-    if kind == "bend":
-        return bend_rounded(fitting.angle_value, fitting.radius_ratio or 1.0)
-    if kind == "mitre":
-        return mitre(fitting.angle_value)
+    if kind in ("bend", "mitre", "damper"):
+        return _turning_loss(fitting)
     assert fitting.area_ratio is not None
     if kind == "expansion":
         return sudden_expansion(fitting.area_ratio)

@@ -12,7 +12,7 @@ from flowsim.chamber.grid import overlap
 from flowsim.chamber.potential import Field, solve_field
 from flowsim.chamber.velocity import wall_tangential
 from flowsim.network.graph import Network
-from flowsim.network.laws import LayeredOpening
+from flowsim.network.layered import LayeredOpening
 from flowsim.network.solve import NetworkSolution, solve_network
 from flowsim.plenum.header import Header, HeaderPort, HeaderSolution, solve_header
 from flowsim.plenum.tube import Tube, TubeInPlenum
@@ -25,7 +25,10 @@ from flowsim.simulate.assemble import (
     Corrections,
     build_network,
     no_corrections,
+    port_names,
+    tube_discharge,
     tube_effective_area,
+    tube_hole_area,
     tube_port,
 )
 from flowsim.simulate.components import filter_medium
@@ -116,8 +119,8 @@ def _tube(layout: Layout) -> TubeInPlenum | None:
         return None
     area = 0.25 * np.pi * part.diameter**2
     tube = Tube(
-        part.length, area, part.diameter, part.hole_area, part.discharge_coefficient_value,
-        None, part.roughness,
+        part.length, area, part.diameter, tube_hole_area(part), tube_discharge(part), None,
+        part.roughness,
     )
     assert layout.case.plenum is not None
     index = tube_port(layout)
@@ -232,15 +235,6 @@ class _Models:
             layout, corrections, network, solution, header, box, field, states, 0.0, 1
         )
         return _corrections(state, self), state
-
-
-def port_names(layout: Layout) -> list[str]:
-    """Return the branch of each port."""
-    assert layout.case.plenum is not None
-    names = [f"port {port.label}" for port in layout.case.plenum.ports]
-    if layout.case.distributor is not None:
-        names[tube_port(layout)] = "distributor tube"
-    return names
 
 
 def opening_states(

@@ -250,7 +250,7 @@ def _opening_plan(case: Case, grid: Grid, opening: Opening, heads: float) -> Ope
         return _network_opening(case, opening, heads)
     low, high = opening.bottom, opening.bottom + opening.height
     area = wall_patch(
-        grid, opening.wall, (opening.offset, opening.offset + opening.width), (low, high)
+        grid, opening.wall, opening.offset, opening.offset + opening.width, low, high
     )
     area = area * fluid_faces(grid, opening.wall)
     stations = np.flatnonzero(area.sum(axis=1) > 0.0)
@@ -308,7 +308,7 @@ def fluid_faces(grid: Grid, wall: str) -> FloatArray:
 def port_span(case: Case, port: Port) -> tuple[float, float]:
     """Return where a port in a side wall starts and ends along that wall. [m]"""
     length = case.chamber.depth if port.wall in ("left", "right") else case.chamber.width
-    width = port.width
+    width = port.width or length
     start = 0.5 * (length - width) if port.offset is None else port.offset
     return start, start + width
 
@@ -321,8 +321,10 @@ def _header(case: Case) -> Header | None:
     ports = []
     for port in plenum.ports:
         if port.wall == "bottom":
-            x0, y0 = port.offset_x, port.offset_y
-            ports.append(HeaderPort("bottom", (x0, y0), (x0 + port.width, y0 + port.depth)))
+            across, along = port.width or 0.0, port.depth or 0.0
+            x0 = centred(port.offset_x, across, case.chamber.width)
+            y0 = centred(port.offset_y, along, case.chamber.depth)
+            ports.append(HeaderPort("bottom", (x0, y0), (x0 + across, y0 + along)))
         else:
             ports.append(HeaderPort(port.wall, *port_span(case, port)))
     nx, ny, _ = case.numerics.cells
@@ -354,7 +356,7 @@ def _plate(case: Case, air: AirState) -> PerforatedPlate | None:
     if surface is None or case.plenum is None:
         return None
     return PerforatedPlate(
-        surface.free_area_ratio_value, surface.thickness, surface.hole_diameter,
+        case.free_area_ratio, surface.thickness, surface.hole_diameter,
         air.density, air.viscosity, surface.discharge_coefficient,
     )
 

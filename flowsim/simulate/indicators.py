@@ -1,0 +1,307 @@
+"""Key figures from the solved models."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flowsim._arrays import FloatArray
+from flowsim.network.layered import LayeredOpening
+from flowsim.physics.opening import blocking_flow
+from flowsim.simulate.coupling import Coupled, actual
+from flowsim.simulate.registry import FIGURES
+from flowsim.simulate.result import (
+    BranchState,
+    CompartmentState,
+    OpeningProfile,
+    PlateDraw,
+    Quantity,
+)
+from flowsim.simulate.statistics import relative_deviation
+
+__all__ = ["Readings", "key_figures"]
+
+CROSSFLOW_TRUST = 0.5  # q/E above which only the sign of the front's velocity is trusted
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What the models show, collected once.
+
+    Parameters
+    ----------
+    state : Coupled
+        All models.
+    openings : tuple of OpeningProfile
+        Fronts.
+    compartments : tuple of CompartmentState
+        Trays.
+    branches : tuple of BranchState
+        Network.
+    plate : PlateDraw or None
+        Plate and plenum.
+    downflow : array, shape (nx, ny), or None
+        Downward velocity at the measuring height. [m/s]
+    """
+
+    state: Coupled
+    openings: tuple[OpeningProfile, ...]
+    compartments: tuple[CompartmentState, ...]
+    branches: tuple[BranchState, ...]
+    plate: PlateDraw | None
+    downflow: FloatArray | None
+
+
+Values = dict[str, float | None]
+
+
+def _branch(readings: Readings, name: str) -> BranchState | None:
+    """Return a branch by name, None if the case has none."""
+    return next((branch for branch in readings.branches if branch.name == name), None)
+
+
+def _movers(readings: Readings) -> Values:
+    """Return what supply and exhaust do."""
+    supply = _branch(readings, "supply fan")
+    media = _branch(readings, "supply filter")
+    exhaust = _branch(readings, "exhaust fan") or _branch(readings, "exhaust suction")
+    layout = readings.state.layout
+    x0, x1, y0, y1 = layout.filter_patch
+    chamber_flow = media or supply
+    values: Values = {
+        "supply_flow": None if supply is None else supply.flow,
+        "supply_face_velocity": None,
+        "supply_fan_pressure": None if supply is None else -supply.drop,
+        "supply_filter_pressure_drop": None if media is None else media.drop,
+        "exhaust_flow": None if exhaust is None else exhaust.flow,
+        "exhaust_fan_pressure": None,
+    }
+    if chamber_flow is not None:
+        flow = actual(layout, readings.state.solution.flows[chamber_flow.name])
+        values["supply_face_velocity"] = flow / ((x1 - x0) * (y1 - y0))
+    if exhaust is not None and exhaust.name == "exhaust fan":
+        values["exhaust_fan_pressure"] = -exhaust.drop
+    return values
+
+
+def _one_front(profile: OpeningProfile) -> Values:
+    """Return the key figures of one opening."""
+    velocity, area = profile.velocity, profile.station_width * profile.height
+    ratio = profile.crossflow / np.where(profile.drive > 0.0, profile.drive, np.nan)
+    layers = profile.layer_velocity
+    inward = (layers < 0.0).mean(axis=1)
+    outflow = float(profile.outflow.sum() - profile.inflow.sum())
+    return {
+        "front_outflow": outflow,
+        "front_velocity_mean": outflow / float(area.sum()),
+        "front_velocity_min": float(velocity.min()),
+        "front_velocity_max": float(velocity.max()),
+        "front_inflow_share": float((inward * area).sum() / area.sum()),
+        "front_in_flow": float(profile.inflow.sum()),
+        "front_out_flow": float(profile.outflow.sum()),
+        "front_drive": float((profile.drive * area).sum() / area.sum()),
+        "crossflow_ratio": float(np.nanmax(ratio)) if np.isfinite(ratio).any() else None,
+    }
+
+
+def _fronts(readings: Readings) -> list[tuple[str, Values]]:
+    """Return the key figures of each opening, with its margins."""
+    state = readings.state
+    rows = []
+    for profile, plan in zip(readings.openings, state.layout.openings, strict=True):
+        values = _one_front(profile)
+        weakest = float((profile.drive - profile.crossflow).min())
+        inward = profile.velocity.min() < 0.0
+        density = state.layout.chamber_air.density
+        margin = None if inward or weakest < 0.0 else float(np.sqrt(2.0 * weakest / density))
+        values["draught_margin"] = margin
+        values["blocking_flow"] = None
+        if state.layout.buoyant and plan.opening.wall != "ceiling":
+            opening = plan.opening
+            values["blocking_flow"] = blocking_flow(
+                opening.width, opening.height, state.layout.chamber_air.density,
+                state.layout.room_air.density, opening.discharge_coefficient,
+            )
+        rows.append((profile.label, values))
+    return rows
+
+
+def _front_flow_at(state: Coupled, drive: float) -> float:
+    """Return the net conserved outflow of all openings at a drive. [m3/s]"""
+    return sum(law.flow(drive)[0] for law in _laws(state))
+
+
+def _laws(state: Coupled) -> Iterator[LayeredOpening]:
+    """Yield the laws of the open openings."""
+    for plan in state.layout.openings:
+        law = state.network.branch(f"opening {plan.opening.label}").law
+        assert isinstance(law, LayeredOpening)
+        yield law
+
+
+def balance_margin(readings: Readings) -> float | None:
+    """Return the least relative drift of supply or exhaust that turns the first part of a front.
+
+    The crossflow is held as computed; what changes is the drive, common to all openings.
+
+    Parameters
+    ----------
+    readings : Readings
+        Solved models.
+
+    Returns
+    -------
+    float or None
+        0 where part of a front has turned already, None without opening or moving air. [-]
+    """
+    state = readings.state
+    neutral = [law.neutral_drop() for law in _laws(state)]
+    flows = [abs(state.solution.flows.get(name, 0.0))
+             for name in ("supply fan", "exhaust fan", "exhaust suction")]
+    if not neutral or max(flows) == 0.0:
+        return None
+    drive = state.chamber_drive
+    lowest, highest = min(low for low, _ in neutral), max(high for _, high in neutral)
+    now = _front_flow_at(state, drive)
+    if drive > highest:
+        return (now - _front_flow_at(state, highest)) / max(flows)
+    if drive < lowest:
+        return (_front_flow_at(state, lowest) - now) / max(flows)
+    return 0.0
+
+
+def _chamber(readings: Readings) -> Values:
+    """Return pressures of the chamber and leaks."""
+    state = readings.state
+    leaks = [b.flow for b in readings.branches if b.kind == "leak" and b.name != "room leaks"]
+    case = state.layout.case
+    supply = state.solution.flows.get("supply fan", 0.0)
+    passing = [float(p.crossflow.max()) for p in readings.openings]
+    volume = case.chamber.width * case.chamber.depth * case.chamber.height
+    return {
+        "balance_margin": balance_margin(readings),
+        "leak_flow": sum(leaks),
+        "chamber_pressure": state.chamber_drive,
+        "chamber_static_pressure": state.chamber_drive - max(passing, default=0.0),
+        "room_pressure": state.solution.pressures["room"],
+        "air_change_time": volume / supply if supply > 0.0 else None,
+    }
+
+
+def _plenum(readings: Readings) -> Values:
+    """Return the draw of the plate and the pressure in the plenum."""
+    state, plate, header = readings.state, readings.plate, readings.state.header
+    values: Values = dict.fromkeys(
+        ("plenum_pressure_mean", "plenum_pressure_spread", "plate_pressure_drop", "draw_ratio",
+         "draw_rsd", "choking_number", "tube_draw_ratio")
+    )
+    if plate is None or header is None:
+        if state.layout.plate is not None and "plenum" in state.solution.pressures:
+            mean = state.solution.pressures["plenum"] - state.solution.pressures["room"]
+            values["plenum_pressure_mean"] = mean
+            values["plate_pressure_drop"] = state.chamber_drive - mean
+        return values
+    mean = header.mean_pressure + state.chamber_drive
+    values["plenum_pressure_mean"] = mean
+    values["plate_pressure_drop"] = -header.mean_pressure
+    values["plenum_pressure_spread"] = float(plate.pressure.max() - plate.pressure.min())
+    if header.tube is not None and np.isfinite(header.tube.draw_ratio):
+        values["tube_draw_ratio"] = header.tube.draw_ratio
+    drawn = plate.station_velocity[np.isfinite(plate.station_velocity)]
+    if drawn.size == 0 or not np.any(header.velocity):
+        return values
+    values["choking_number"] = header.choking_number
+    if drawn.min() > 0.0:
+        values["draw_ratio"] = float(drawn.max() / drawn.min())
+    open_cells = plate.open_share > 0.0
+    values["draw_rsd"] = relative_deviation(
+        plate.velocity[open_cells], plate.open_share[open_cells]
+    )
+    return values
+
+
+def _downflow(readings: Readings) -> Values:
+    """Return the evenness of the downflow at the measuring height."""
+    names = ("downflow_mean", "downflow_min", "downflow_max", "downflow_rsd")
+    if readings.downflow is None:
+        return dict.fromkeys(names)
+    values = readings.downflow[np.isfinite(readings.downflow)]
+    mean = float(values.mean())
+    spread = relative_deviation(values, np.ones_like(values)) if mean != 0.0 else None
+    return dict(zip(names, (mean, float(values.min()), float(values.max()), spread), strict=True))
+
+
+def _compartment_values(item: CompartmentState) -> Values:
+    """Return the key figures of one compartment."""
+    return {
+        "compartment_pressure": item.pressure,
+        "slit_velocity_min": item.slit_velocity_min,
+        "slit_velocity_mean": item.slit_velocity_mean,
+        "bypass_share": item.bypass_share,
+    }
+
+
+def mass_balance_error(state: Coupled) -> float:
+    """Return the largest imbalance of any node or cell over the largest flow. [-]"""
+    errors = [state.solution.mass_residual]
+    largest = max((abs(flow) for flow in state.solution.flows.values()), default=0.0)
+    errors = [state.solution.mass_residual / largest if largest > 0.0 else 0.0]
+    if state.field is not None:
+        errors.append(state.field.divergence)
+    errors += [part.mass_residual for part in (state.header, state.supply_box) if part is not None]
+    return max(errors)
+
+
+_GOVERNING: dict[str, Callable[[Sequence[float]], float]] = {"largest": max, "smallest": min}
+
+
+def _gather(rows: list[tuple[str, Values]]) -> Values:
+    """Return the governing figure of several things, then the figure of each by label."""
+    out: Values = {}
+    if not rows:
+        return out
+    for name in rows[0][1]:
+        known = [row[name] for _, row in rows if row[name] is not None]
+        worst = _GOVERNING[FIGURES[name].worst]
+        out[name] = worst([value for value in known if value is not None]) if known else None
+        for label, row in rows:
+            if len(rows) > 1:
+                out[f"{name}[{label}]"] = row[name]
+    return out
+
+
+def key_figures(readings: Readings, indicative: frozenset[str]) -> dict[str, Quantity]:
+    """Return all key figures in the order of the registry.
+
+    Parameters
+    ----------
+    readings : Readings
+        Solved models.
+    indicative : frozenset of str
+        Names of figures of which only the trend counts.
+
+    Returns
+    -------
+    dict of str to Quantity
+        Plain names first come with the governing value, ``name[label]`` after each.
+    """
+    values: Values = {}
+    values.update(_movers(readings))
+    values.update(_gather(_fronts(readings)))
+    values.update(_chamber(readings))
+    values.update(_plenum(readings))
+    values.update(_downflow(readings))
+    values.update(_gather([(c.label, _compartment_values(c)) for c in readings.compartments]))
+    values["mass_balance_error"] = mass_balance_error(readings.state)
+    figures: dict[str, Quantity] = {}
+    for name, figure in FIGURES.items():
+        matching = [key for key in values if key == name or key.startswith(f"{name}[")]
+        for key in matching or [name]:
+            value = values.get(key)
+            figures[key] = Quantity(
+                None if value is None else float(value), figure.unit, figure.meaning,
+                figure.symbol, figure.source, name in indicative,
+            )
+    return figures

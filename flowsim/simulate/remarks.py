@@ -1,0 +1,297 @@
+"""Assumptions and warnings of a run, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from flowsim.network.solve import network_validity
+from flowsim.physics.filter_media import jet_on_filter_bound
+from flowsim.simulate.coupling import Coupled, actual
+from flowsim.simulate.indicators import CROSSFLOW_TRUST, Readings
+from flowsim.simulate.result import OpeningProfile, Quantity
+
+__all__ = ["assumptions", "doubts", "indicative_names", "warnings_of"]
+
+CHOKING = 4.0
+DOWNFLOW_HEADS = 10.0
+HOLE_SPEED_SHARE = 0.8
+JET_DECAY = 2.47  # plane jet, centreline over exit velocity times sqrt(x/height), from memory
+BAROMETER = 1.0  # Pa
+PASSING_HEADS = 0.1
+
+FRONT_FIGURES = frozenset(
+    {"front_velocity_min", "front_velocity_max", "draught_margin", "balance_margin"}
+)
+FIELD_FIGURES = frozenset({"downflow_min", "downflow_max", "downflow_rsd", "downflow_mean"})
+
+
+def indicative_names(state: Coupled, openings: tuple[OpeningProfile, ...]) -> frozenset[str]:
+    """Return the key figures of which only the trend counts in this state.
+
+    Parameters
+    ----------
+    state : Coupled
+        Solved models.
+    openings : tuple of OpeningProfile
+        Fronts.
+
+    Returns
+    -------
+    frozenset of str
+        Names.
+    """
+    names: set[str] = set()
+    for profile in openings:
+        blowing = profile.velocity > 0.0
+        strong = profile.crossflow > CROSSFLOW_TRUST * profile.drive
+        if np.any(blowing & strong):
+            names |= FRONT_FIGURES
+        if state.field is not None and np.any(profile.inflow > 0.0):
+            names |= FRONT_FIGURES | FIELD_FIGURES
+    header = state.header
+    if header is not None and header.choking_number > CHOKING:
+        names |= {"draw_ratio", "draw_rsd", "plenum_pressure_spread", "plate_pressure_drop"}
+    return frozenset(names)
+
+
+def doubts(state: Coupled, quantities: dict[str, Quantity]) -> dict[str, float]:
+    """Return the model spread of the figures that the plate's law decides.
+
+    Parameters
+    ----------
+    state : Coupled
+        Solved models.
+    quantities : dict of str to Quantity
+        Key figures.
+
+    Returns
+    -------
+    dict of str to float
+        Spread in the figure's unit. [any]
+    """
+    layout = state.layout
+    if layout.plate is None or layout.plate_area == 0.0:
+        return {}
+    flow = actual(layout, state.solution.flows.get("work surface", 0.0))
+    share = layout.plate.loss_spread(flow / layout.plate_area)
+    spread: dict[str, float] = {}
+    drop = quantities["plate_pressure_drop"].value
+    if drop is not None:
+        spread["plate_pressure_drop"] = share * abs(drop)
+        spread["plenum_pressure_mean"] = share * abs(drop)
+    ratio = quantities["draw_ratio"].value
+    if ratio is not None:
+        spread["draw_ratio"] = share * (ratio - 1.0)
+    deviation = quantities["draw_rsd"].value
+    if deviation is not None:
+        spread["draw_rsd"] = share * deviation
+    return spread
+
+
+def assumptions(state: Coupled) -> tuple[str, ...]:
+    """Return what the run takes for granted.
+
+    Parameters
+    ----------
+    state : Coupled
+        Solved models.
+    """
+    return tuple(_assumptions(state))
+
+
+def _assumptions(state: Coupled) -> Iterator[str]:
+    layout, case = state.layout, state.layout.case
+    outside, inside = layout.room_air, layout.chamber_air
+    yield (
+        f"Air: room {outside.density:.4f} kg/m3, chamber {inside.density:.4f} kg/m3, steady and "
+        "incompressible; the chamber is at one temperature."
+    )
+    if state.field is None:
+        yield (
+            "Fidelity network: resistances alone, no air passing the openings, the plenum at one "
+            "pressure."
+        )
+    else:
+        yield (
+            "Chamber: potential flow; no wakes, no jets, no recirculation behind arms and objects, "
+            "no room currents."
+        )
+    if case.supply is not None and case.supply.filter is not None and case.supply.box is None:
+        yield "The supply leaves the filter evenly over its face."
+    if case.supply is not None and case.supply.filter is None:
+        yield "No supply filter: the air is taken to come evenly out of the whole ceiling."
+    for opening in case.openings:
+        if opening.state == "open":
+            yield (
+                f"Opening {opening.label}: discharge coefficient "
+                f"{opening.discharge_coefficient:g}; for two-way flow published values lie "
+                "between 0.42 and 0.7."
+            )
+    for leak in case.leaks:
+        if leak.at == "chamber":
+            yield f"Leak {leak.label}: spread evenly over the side walls of the chamber."
+    yield from _exhaust_assumptions(state)
+
+
+def _exhaust_assumptions(state: Coupled) -> Iterator[str]:
+    case = state.layout.case
+    if case.plenum is not None and state.header is not None:
+        yield (
+            f"Plenum: irrotational, momentum coefficient {case.plenum.momentum_coefficient:g} "
+            "where air joins (published values go up to 1.35)."
+        )
+    for item in case.compartments:
+        if item.floor is not None and item.floor.gap > 0.0 and not item.floor.blocked:
+            yield (
+                f"Compartment {item.label}: the gap under it is one resistance, its path a quarter "
+                "of the shorter side."
+            )
+    for name, part in (("supply", case.supply), ("exhaust", case.exhaust)):
+        if part is not None and part.fan is not None and not part.running:
+            yield (
+                f"The {name} fan stands still: it resists as its shut-off pressure at its free "
+                "flow (assumed)."
+            )
+
+
+def warnings_of(readings: Readings) -> tuple[str, ...]:
+    """Return what left its range, and what a user must know of this state.
+
+    Parameters
+    ----------
+    readings : Readings
+        Solved models.
+    """
+    found = list(network_validity(readings.state.network, readings.state.solution))
+    found += _front_warnings(readings)
+    found += _plenum_warnings(readings)
+    found += _compartment_warnings(readings)
+    found += _supply_warnings(readings)
+    found += _cut_warnings(readings.state)
+    return tuple(dict.fromkeys(found))
+
+
+def _front_warnings(readings: Readings) -> Iterator[str]:
+    state = readings.state
+    draught = state.layout.case.room.draught
+    for profile in readings.openings:
+        yield from _inflow_warning(state, profile)
+        blowing = profile.velocity > 0.0
+        if np.any(blowing & (profile.crossflow > CROSSFLOW_TRUST * profile.drive)):
+            yield (
+                f"Opening {profile.label}: the air passing it takes over half of its drive "
+                "(q/E > 0.5): trust the sign of its velocity, not the size."
+            )
+        weakest = float((profile.drive - profile.crossflow).min())
+        head = 0.5 * state.layout.room_air.density * draught**2
+        if draught > 0.0 and blowing.all() and head > weakest:
+            yield (
+                f"Opening {profile.label}: a head-on draught of {draught:.2f} m/s has more "
+                "pressure than the weakest station of the front and would turn it."
+            )
+
+
+def _inflow_warning(state: Coupled, profile: OpeningProfile) -> Iterator[str]:
+    """Yield the warning that belongs to inflow, with the reach of its jet."""
+    if not np.any(profile.inflow > 0.0):
+        return
+    share = float(profile.inflow.sum()) / max(
+        float(profile.inflow.sum() + profile.outflow.sum()), 1e-30
+    )
+    text = (
+        f"Opening {profile.label} draws in ({100 * share:.0f} % of what passes it): room air "
+        "enters as a jet, which potential flow does not follow; results near it are indicative"
+    )
+    fastest = float(-profile.layer_velocity.min())
+    supply = state.solution.flows.get("supply fan", 0.0)
+    x0, x1, y0, y1 = state.layout.filter_patch
+    down = supply / ((x1 - x0) * (y1 - y0))
+    if state.field is None or down <= 0.0:
+        yield text + "."
+        return
+    reach = profile.height * (JET_DECAY * fastest / down) ** 2
+    depth = state.layout.case.chamber.depth
+    words = f"about {1000 * reach:.0f} mm" if reach < depth else "the whole depth"
+    yield f"{text}; the jet reaches {words} before the downflow is as fast (plane jet, estimate)."
+
+
+def _plenum_warnings(readings: Readings) -> Iterator[str]:
+    state, header, layout = readings.state, readings.state.header, readings.state.layout
+    if header is None or layout.plate is None or not np.any(header.velocity):
+        return
+    if header.choking_number > CHOKING:
+        yield (
+            f"The plenum chokes: M = {header.choking_number:.1f} (from 4 the port side takes "
+            "several times what the far side takes); it is too low or the plate too open."
+        )
+    speed = float(np.hypot(header.velocity_x, header.velocity_y).max())
+    hole = float(np.abs(header.velocity).max()) / layout.plate.free_area_ratio
+    if speed > HOLE_SPEED_SHARE * hole:
+        yield (
+            f"The air in the plenum ({speed:.2f} m/s) is nearly as fast as in the holes "
+            f"({hole:.2f} m/s): the plate's law does not know of such crossflow."
+        )
+    down = readings.downflow
+    if down is not None:
+        mean = float(np.nanmean(down))
+        head = 0.5 * layout.chamber_air.density * mean**2
+        if -header.mean_pressure < DOWNFLOW_HEADS * head:
+            yield (
+                "The plate drops less than 10 dynamic pressures of the downflow: it cannot keep "
+                "the downflow even."
+            )
+    if np.any(header.velocity < 0.0):
+        yield "Part of the plate blows upwards out of the plenum."
+
+
+def _compartment_warnings(readings: Readings) -> Iterator[str]:
+    state = readings.state
+    for place in state.layout.footprints:
+        item = place.compartment
+        if item.floor is None or item.floor.gap <= 0.0:
+            continue
+        edge = actual(state.layout, state.solution.flows.get(f"edge {item.label}", 0.0))
+        speed = edge / (2.0 * (item.width + item.depth) * item.floor.gap)
+        drive = abs(state.solution.drops.get(f"edge {item.label}", 0.0))
+        spread = 0.5 * state.layout.chamber_air.density * speed**2
+        if drive > 0.0 and spread > PASSING_HEADS * drive:
+            yield (
+                f"Compartment {item.label}: the pressure under it varies by about "
+                f"{100 * spread / drive:.0f} % of what drives the bypass; its bypass share is an "
+                "estimate."
+            )
+    for tray in readings.compartments:
+        if tray.pressure > -BAROMETER:
+            yield (
+                f"Compartment {tray.label} lies less than 1 Pa below the chamber: nothing at hand "
+                "can show that it draws, but smoke."
+            )
+
+
+def _supply_warnings(readings: Readings) -> Iterator[str]:
+    state = readings.state
+    supply = state.layout.case.supply
+    if supply is None or supply.box is None or supply.filter is None:
+        return
+    box = supply.box
+    flow = state.solution.flows.get("supply fan", 0.0)
+    drop = state.solution.drops.get("supply filter", 0.0)
+    jet = flow / (box.inlet_width * box.inlet_height)
+    if flow > 0.0 and drop > 0.0:
+        excess = jet_on_filter_bound(jet, state.layout.room_air.density, drop)
+        yield (
+            f"Air enters the box above the filter at {jet:.1f} m/s: where that jet meets the "
+            f"filter unbroken, the face velocity may be up to {100 * excess:.0f} % higher."
+        )
+
+
+def _cut_warnings(state: Coupled) -> Iterator[str]:
+    case = state.layout.case
+    if case.numerics.fidelity != "section" or not (case.objects or case.compartments):
+        return
+    yield (
+        "Fidelity section: objects and compartments that do not reach from wall to wall are left "
+        "out of the cut; a compartment draws through the floor under it."
+    )
