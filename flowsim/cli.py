@@ -11,13 +11,10 @@ from typing import TYPE_CHECKING, Any, NoReturn
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from flowsim.case.schema import Case
-
 __all__ = ["main"]
 
 EXIT_INPUT, EXIT_NOT_CONVERGED, EXIT_NOT_MET, EXIT_STOPPED = 2, 3, 4, 130
 FIDELITIES = ("network", "section", "stacked", "volume")
-MOST_VARIANTS = 100
 MARKERS = ("summary.json", "comparison.json")
 
 CAUTION = (
@@ -228,20 +225,11 @@ def _guarded(handler: Callable[[Any], int], arguments: argparse.Namespace) -> in
         return EXIT_STOPPED
 
 
-def _pairs(words: Sequence[str], option: str) -> list[tuple[str, str]]:
-    """Return key and value of each ``key=value``."""
-    from flowsim.errors import CaseError, Fault
-
-    faulty = [word for word in words if not re.match(r"\s*[^=\s][^=]*=.", word, re.DOTALL)]
-    if faulty:
-        message = "is not a change (got '{}'); expected key=value, such as chamber.width='1300 mm'"
-        raise CaseError(option, [Fault("", message.format(word)) for word in faulty])
-    return [(key.strip(), value.strip()) for key, _, value in (w.partition("=") for w in words)]
-
-
 def _changes(arguments: argparse.Namespace) -> dict[str, str]:
     """Return the changes that the options ask for."""
-    changes = dict(_pairs(arguments.set, "--set"))
+    from flowsim.case.written_changes import pairs
+
+    changes = dict(pairs(arguments.set, "--set"))
     if arguments.fidelity:
         changes["numerics.fidelity"] = arguments.fidelity
     return changes
@@ -306,12 +294,13 @@ def _run(arguments: argparse.Namespace) -> int:
     start = perf_counter()
     with _Heartbeat("still solving"):
         result = run_case(case)
-    _say(f"solved in {perf_counter() - start:.1f} s")
-    print(terminal_table(result), flush=True)
-    with _Heartbeat("still writing"):
-        write_report(result, folder, progress=_say)
-    _say(f"written to {folder}")
-    print(CAUTION, file=sys.stderr)
+    _say(f"solved in {perf_counter() - start:.1f} s, writing")
+    try:
+        with _Heartbeat("still writing"):
+            write_report(result, folder, progress=_say)
+        _say(f"written to {folder}")
+    finally:
+        print(terminal_table(result), flush=True)  # ends with the caution
     missed = [check.name for check in result.checks if check.state != "met"]
     if arguments.strict and missed:
         _say(f"--strict: not shown to be met: {', '.join(missed)}")
@@ -321,93 +310,27 @@ def _run(arguments: argparse.Namespace) -> int:
 
 def _compare(arguments: argparse.Namespace) -> int:
     """Solve several cases and lay them side by side."""
-    from flowsim.errors import CaseError, Fault
+    from flowsim.case.variants import read_variants
 
-    cases, complaints = _read_all(_variants(arguments))
+    cases, complaints = read_variants(arguments.cases, _changes(arguments), arguments.vary)
     if complaints:
         _complain(complaints)
         return EXIT_INPUT
-    if len(cases) < 2:
-        message = "is one case; expected two or more, or --vary KEY=V1,V2,..."
-        raise CaseError(arguments.cases[0], [Fault("", message)])
     folder = _output_folder(arguments.out, arguments.cases[0], ".comparison")
     _say(f"solving {len(cases)} cases")
     from flowsim.plan.compare import compare, write_comparison
+    from flowsim.report.cautions import SHORT_CAUTION
     from flowsim.report.summary import comparison_table
 
     with _Heartbeat("still solving"):
         comparison = compare(cases)
-    _finish(comparison_table(comparison))
-    write_comparison(comparison, folder)
-    _say(f"written to {folder}")
+    try:
+        write_comparison(comparison, folder)
+        _say(f"written to {folder}")
+    finally:
+        print(comparison_table(comparison), flush=True)
+    print(SHORT_CAUTION, file=sys.stderr)
     return 0
-
-
-def _variants(arguments: argparse.Namespace) -> list[tuple[str, str, dict[str, str]]]:
-    """Return file, name and changes of each case to compare."""
-    from itertools import product
-
-    from flowsim.errors import CaseError, Fault
-
-    fixed = _changes(arguments)
-    varied = _pairs(arguments.vary, "--vary")
-    axes = [[(key, value) for value in _values(text)] for key, text in varied]
-    combinations = list(product(*axes))
-    if len(combinations) * len(arguments.cases) > MOST_VARIANTS:
-        message = f"asks for {len(combinations) * len(arguments.cases)} cases; expected at most "
-        raise CaseError("--vary", [Fault("", f"{message}{MOST_VARIANTS}")])
-    names = _file_names(arguments.cases)
-    return [
-        (path, _variant_name(name, variant, len(names)), {**fixed, **dict(variant)})
-        for path, name in zip(arguments.cases, names, strict=True)
-        for variant in combinations
-    ]
-
-
-def _variant_name(name: str, variant: Sequence[tuple[str, str]], files: int) -> str:
-    """Return what a variant is called in the comparison."""
-    values = ", ".join(f"{key} = {value}" for key, value in variant)
-    if not values:
-        return name
-    return values if files == 1 else f"{name}: {values}"
-
-
-def _file_names(paths: Sequence[str]) -> list[str]:
-    """Return a short name per file, the whole path where that would not tell them apart."""
-    from pathlib import Path
-
-    stems = [Path(path).stem for path in paths]
-    return stems if len(set(stems)) == len(stems) else list(paths)
-
-
-def _values(text: str) -> list[str]:
-    """Return the values of a list, separated outside brackets by ``;``, else by commas."""
-    separator = ";" if ";" in text else ","
-    values, depth = [""], 0
-    for sign in text:
-        depth += (sign in "[{") - (sign in "]}")
-        if sign == separator and depth == 0:
-            values.append("")
-        else:
-            values[-1] += sign
-    return [value.strip() for value in values if value.strip()]
-
-
-def _read_all(
-    wanted: Sequence[tuple[str, str, dict[str, str]]],
-) -> tuple[list[tuple[str, Case]], list[str]]:
-    """Read cases; return them with their names, and the faults of all of them, each once."""
-    from flowsim.case.read import read_case
-    from flowsim.errors import CaseError
-
-    cases: list[tuple[str, Case]] = []
-    complaints: dict[str, None] = {}
-    for path, name, changes in wanted:
-        try:
-            cases.append((name, read_case(path, changes)))
-        except CaseError as error:
-            complaints.update(dict.fromkeys(error.lines()))
-    return cases, list(complaints)
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -457,3 +380,7 @@ def _schema(_: argparse.Namespace) -> int:
 
     print(json.dumps(case_json_schema(), indent=2))
     return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -60,7 +60,9 @@ def end_velocities(velocity: np.ndarray) -> tuple[float, float]:
     """Return the profile at the closed wall (even there) and at the port, from cell means."""
     closed = (9.0 * velocity[0] - velocity[1]) / 8.0
     last = velocity[-1:-5:-1]
-    return float(closed), float((35.0 * last[0] - 35.0 * last[1] + 21.0 * last[2] - 5.0 * last[3]) / 16.0)
+    return float(closed), float(
+        (35.0 * last[0] - 35.0 * last[1] + 21.0 * last[2] - 5.0 * last[3]) / 16.0
+    )
 
 
 def station_ratio(solution: HeaderSolution) -> float:

@@ -58,13 +58,12 @@ def _unique(errors: list[Any]) -> list[Problem]:
     meant: set[Path] = set()
     for error in errors:
         path, annotation = known_path(tuple(error["loc"]))
+        path = path[:2] if path[:2] == ("numerics", "cells") else path
         message, guess = _message(error, path, annotation)
         found.setdefault(path, Problem(path, message, absence=error["type"] == "missing"))
         if guess:
             meant.add((*path[:-1], guess))
-    return [
-        problem for path, problem in found.items() if not (problem.absence and path in meant)
-    ]
+    return [problem for path, problem in found.items() if not (problem.absence and path in meant)]
 
 
 def _not_yet_known(extra: list[Problem], found: list[Problem]) -> list[Problem]:
@@ -176,7 +175,7 @@ def _missing(path: Path, annotation: Any) -> str:
     if path == ("format",):
         return "is missing; expected format = 1 on top of the file"
     if path[:2] == ("numerics", "cells"):
-        return "is missing; expected three whole numbers, such as [60, 30, 40]"
+        return "has too few numbers; expected three, such as [60, 30, 40]"
     quantity = next(
         (item for item in (annotation, *getattr(annotation, "__metadata__", ())) if _expects(item)),
         None,
@@ -186,7 +185,11 @@ def _missing(path: Path, annotation: Any) -> str:
     choices = get_args(annotation)
     if choices and all(isinstance(choice, str) for choice in choices):
         return "is missing; expected one of " + ", ".join(f"'{choice}'" for choice in choices)
-    return "is missing"
+    part = part_at(path)
+    if part is not None:
+        needed = [name for name, field in part.model_fields.items() if field.is_required()]
+        return f"is missing; expected a table with {', '.join(needed) or 'keys'}"
+    return "is missing; expected " + ("a whole number" if annotation is int else "text in quotes")
 
 
 def _expects(item: Any) -> bool:

@@ -63,6 +63,7 @@ __all__ = [
     "WorkSurface",
 ]
 
+
 class Case(CaseParts):
     """One enclosure with its supply, exhaust, room and the limits its user wants met."""
 

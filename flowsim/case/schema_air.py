@@ -68,7 +68,7 @@ class Fan(Part):
 
     @property
     def speed_ratio(self) -> float:
-        """Speed over the speed of the curve. [-]"""
+        """Speed over the speed of the curve [-]."""
         if self.frequency is not None and self.rated_frequency is not None:
             return self.frequency / self.rated_frequency
         return 1.0 if self.speed is None else self.speed
@@ -102,7 +102,7 @@ class Filter(Part):
 
     @property
     def area(self) -> float:
-        """Open face. [m2]"""
+        """Open face [m2]."""
         return self.width * self.depth
 
 
@@ -145,14 +145,14 @@ class Duct(Part):
 
     @property
     def area(self) -> float:
-        """Section of one pipe. [m2]"""
+        """Section of one pipe [m2]."""
         if self.diameter is not None:
             return math.pi / 4.0 * self.diameter**2
         return (self.width or 0.0) * (self.height or 0.0)
 
     @property
     def hydraulic_diameter(self) -> float:
-        """Four times the section over its circumference, one pipe. [m]"""
+        """Four times the section over its circumference, one pipe [m]."""
         if self.diameter is not None:
             return self.diameter
         width, height = self.width or 0.0, self.height or 0.0

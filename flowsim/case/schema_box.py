@@ -72,7 +72,7 @@ class Chamber(Part):
 
     @property
     def volume(self) -> float:
-        """Volume of the empty chamber. [m3]"""
+        """Volume of the empty chamber [m3]."""
         return self.width * self.depth * self.height
 
 
@@ -102,7 +102,7 @@ class Opening(Part):
 
     @property
     def area(self) -> float:
-        """Cut area. [m2]"""
+        """Cut area [m2]."""
         return self.width * self.height
 
 
@@ -150,7 +150,7 @@ class Rectangle(Part):
 
     @property
     def area(self) -> float:
-        """Area. [m2]"""
+        """Area [m2]."""
         return self.width * self.depth
 
 
@@ -178,7 +178,7 @@ class WorkSurface(Part):
 
     @property
     def hole_area(self) -> float:
-        """Area of one hole. [m2]"""
+        """Area of one hole [m2]."""
         return math.pi / 4.0 * self.hole_diameter**2
 
     def free_area_ratio_over(self, area: float) -> float:
@@ -227,7 +227,7 @@ class Port(Part):
 
     @property
     def area(self) -> float:
-        """Clear area. [m2]"""
+        """Clear area [m2]."""
         other = self.depth if self.wall == "bottom" else self.height
         return (self.width or 0.0) * (other or 0.0)
 
@@ -284,7 +284,7 @@ class Slit(Part):
 
     @property
     def area(self) -> float:
-        """Clear area. [m2]"""
+        """Clear area [m2]."""
         return self.length * self.height
 
 
@@ -304,7 +304,7 @@ class CompartmentFloor(Part):
 
     @property
     def hole_area(self) -> float:
-        """Area of all holes. [m2]"""
+        """Area of all holes [m2]."""
         return self.hole_count * math.pi / 4.0 * self.hole_diameter**2
 
 
@@ -334,7 +334,7 @@ class Compartment(Part):
 
     @property
     def footprint(self) -> float:
-        """Area it stands on. [m2]"""
+        """Area it stands on [m2]."""
         return self.width * self.depth
 
 

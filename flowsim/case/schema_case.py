@@ -89,7 +89,7 @@ class CaseParts(Part):
 
     @property
     def free_area_ratio(self) -> float:
-        """Open over total area of the perforated zone, 0 for a solid floor. [-]"""
+        """Open over total area of the perforated zone, 0 for a solid floor [-]."""
         if self.work_surface is None:
             return 0.0
         return self.work_surface.free_area_ratio_over(self.work_zone.area)

@@ -95,8 +95,8 @@ class Quantity:
         if isinstance(value, str):
             return parse_quantity(value, self.dimension)
         if isinstance(value, bool) or not isinstance(value, int | float):
-            kind = "a boolean" if isinstance(value, bool) else _kind(value)
-            raise ValueError(f"{kind} where {wording(self.dimension)} is wanted; {self.expected()}")
+            shown = str(value).lower() if isinstance(value, bool) else _kind(value)
+            raise ValueError(f"is not {wording(self.dimension)} (got {shown}); {self.expected()}")
         if not math.isfinite(value):
             raise ValueError(f"is not a finite number (got {value}); {self.expected()}")
         if from_file and self.dimension != "ratio":
@@ -209,4 +209,6 @@ Count = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 Switch = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(strict=True, max_length=10_000)]
 Label = Annotated[str, Field(strict=True, pattern=r"^[^.\[\]=\s][^.\[\]=\n]*$", max_length=80)]
-LabelOrNone = Annotated[str, Field(strict=True, pattern=r"^([^.\[\]=\s][^.\[\]=\n]*)?$", max_length=80)]
+LabelOrNone = Annotated[
+    str, Field(strict=True, pattern=r"^([^.\[\]=\s][^.\[\]=\n]*)?$", max_length=80)
+]

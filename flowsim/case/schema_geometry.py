@@ -4,53 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
 
 from flowsim.case.schema_air import SupplyBox
-from flowsim.case.schema_box import Compartment, Object, Opening, Plenum, Port, Rectangle, WorkSurface
+from flowsim.case.schema_box import Plenum, Port, Rectangle, WorkSurface
+from flowsim.case.schema_boxes import box_problems
 from flowsim.case.schema_case import CaseParts
+from flowsim.case.schema_patches import (
+    Patch,
+    beyond,
+    ceiling_patch,
+    opening_patch,
+    overlap,
+    patch_of,
+)
 from flowsim.case.schema_problem import TOUCH, Path, Problem, millimetres
 
 __all__ = ["geometry_problems"]
-
-
-@dataclass(frozen=True)
-class _Patch:
-    """A rectangle: start and end along two axes. [m]"""
-
-    start: tuple[float, float]
-    end: tuple[float, float]
-
-
-def _patch(a: float, b: float, width: float, height: float) -> _Patch:
-    """Return a patch from its lower corner and size."""
-    return _Patch((a, b), (a + width, b + height))
-
-
-def _overlap(first: _Patch, second: _Patch) -> bool:
-    """Say whether two patches share area."""
-    return all(
-        first.start[k] < second.end[k] - TOUCH and second.start[k] < first.end[k] - TOUCH
-        for k in (0, 1)
-    )
-
-
-def _beyond(
-    path: Path, keys: tuple[str, str], start: float, size: float, limit: tuple[float, str]
-) -> Iterator[Problem]:
-    """Check that start + size stays within a limit; keys name start and size."""
-    room, whose = limit
-    if size > room + TOUCH:
-        message = f"is too large (got {millimetres(size)}); expected at most {millimetres(room)}"
-        yield Problem((*path, keys[1]), f"{message}, {whose}")
-    elif start + size > room + TOUCH:
-        yield Problem(
-            (*path, keys[0]),
-            f"lies outside: {keys[0]} + {keys[1]} is {millimetres(start + size)} (got "
-            f"{millimetres(start)} + {millimetres(size)}); expected at most {millimetres(room)}, "
-            f"{whose}",
-        )
 
 
 def geometry_problems(case: CaseParts) -> Iterator[Problem]:
@@ -72,9 +42,7 @@ def geometry_problems(case: CaseParts) -> Iterator[Problem]:
     if case.plenum is not None:
         yield from _ports(case, case.plenum)
         yield from _tube(case, case.plenum)
-    yield from _boxes(case)
-    for index, box in enumerate(case.compartments):
-        yield from _compartment(case, box, ("compartments", index))
+    yield from box_problems(case)
 
 
 def _wall(case: CaseParts, wall: str) -> tuple[float, float, str, str]:
@@ -87,74 +55,59 @@ def _wall(case: CaseParts, wall: str) -> tuple[float, float, str, str]:
     return chamber.width, chamber.height, "the chamber's width", "the chamber's height"
 
 
-def _opening_patch(opening: Opening) -> _Patch:
-    """Return the place of an opening on its wall."""
-    return _patch(opening.offset, opening.bottom, opening.width, opening.height)
-
-
 def _openings(case: CaseParts) -> Iterator[Problem]:
     """Check that openings lie inside their wall and apart from each other."""
     for index, opening in enumerate(case.openings):
         path: Path = ("openings", index)
         across, up, whose_across, whose_up = _wall(case, opening.wall)
         limit = (across, whose_across)
-        yield from _beyond(path, ("offset", "width"), opening.offset, opening.width, limit)
+        yield from beyond(path, ("offset", "width"), opening.offset, opening.width, limit)
         limit = (up, whose_up)
-        yield from _beyond(path, ("bottom", "height"), opening.bottom, opening.height, limit)
+        yield from beyond(path, ("bottom", "height"), opening.bottom, opening.height, limit)
     for (i, first), (j, second) in combinations(enumerate(case.openings), 2):
         same = first.wall == second.wall
-        if same and _overlap(_opening_patch(first), _opening_patch(second)):
+        if same and overlap(opening_patch(first), opening_patch(second)):
             message = f"overlaps openings[{i}] ('{first.label}') in the {first.wall} wall"
             yield Problem(("openings", j), message)
 
 
-def _ceiling_patch(case: CaseParts) -> _Patch | None:
-    """Return the place of the supply filter in the ceiling."""
-    if case.supply is None or case.supply.filter is None:
-        return None
-    media, chamber = case.supply.filter, case.chamber
-    x = (chamber.width - media.width) / 2.0 if media.offset_x is None else media.offset_x
-    y = (chamber.depth - media.depth) / 2.0 if media.offset_y is None else media.offset_y
-    return _patch(x, y, media.width, media.depth)
-
-
 def _supply(case: CaseParts) -> Iterator[Problem]:
     """Check filter and box above the ceiling."""
-    patch = _ceiling_patch(case)
+    patch = ceiling_patch(case)
     if patch is None or case.supply is None or case.supply.filter is None:
         return
     media, path = case.supply.filter, ("supply", "filter")
     limit = (case.chamber.width, "the chamber's width")
-    yield from _beyond(path, ("offset_x", "width"), media.offset_x or 0.0, media.width, limit)
+    yield from beyond(path, ("offset_x", "width"), media.offset_x or 0.0, media.width, limit)
     limit = (case.chamber.depth, "the chamber's depth")
-    yield from _beyond(path, ("offset_y", "depth"), media.offset_y or 0.0, media.depth, limit)
+    yield from beyond(path, ("offset_y", "depth"), media.offset_y or 0.0, media.depth, limit)
     for index, opening in enumerate(case.openings):
-        if opening.wall == "ceiling" and _overlap(patch, _opening_patch(opening)):
+        if opening.wall == "ceiling" and overlap(patch, opening_patch(opening)):
             yield Problem(("openings", index), "overlaps the supply filter in the ceiling")
     if case.supply.box is not None:
-        yield from _inlet(case, case.supply.box, patch)
+        yield from _inlet(case.supply.box, patch)
 
 
-def _inlet(case: CaseParts, box: SupplyBox, patch: _Patch) -> Iterator[Problem]:
+def _inlet(box: SupplyBox, patch: Patch) -> Iterator[Problem]:
     """Check the inlet of the box above the filter, which is as large as the filter."""
     path: Path = ("supply", "box")
     width, depth = (patch.end[k] - patch.start[k] for k in (0, 1))
     side = box.inlet_wall in ("left", "right")
     limit = (depth, "the filter's depth") if side else (width, "the filter's width")
     keys = ("inlet_offset", "inlet_width")
-    yield from _beyond(path, keys, box.inlet_offset or 0.0, box.inlet_width, limit)
+    yield from beyond(path, keys, box.inlet_offset or 0.0, box.inlet_width, limit)
     up = (box.height, "the box's height")
     if box.inlet_wall == "ceiling":
         up = (depth, "the filter's depth")
-    yield from _beyond(path, ("inlet_offset", "inlet_height"), 0.0, box.inlet_height, up)
+    yield from beyond(path, ("inlet_offset", "inlet_height"), 0.0, box.inlet_height, up)
 
 
 def _rectangle_inside(case: CaseParts, part: Rectangle, path: Path) -> Iterator[Problem]:
     """Check a rectangle on the work surface against the chamber's floor."""
     limit = (case.chamber.width, "the chamber's width")
-    yield from _beyond(path, ("offset_x", "width"), part.offset_x, part.width, limit)
+    yield from beyond(path, ("offset_x", "width"), part.offset_x, part.width, limit)
     limit = (case.chamber.depth, "the chamber's depth")
-    yield from _beyond(path, ("offset_y", "depth"), part.offset_y, part.depth, limit)
+    yield from beyond(path, ("offset_y", "depth"), part.offset_y, part.depth, limit)
 
 
 def _plate(case: CaseParts) -> Iterator[Problem]:
@@ -185,17 +138,17 @@ def _count(plate: WorkSurface, area: float) -> Iterator[Problem]:
         )
 
 
-def _port_patch(case: CaseParts, port: Port) -> _Patch:
+def _port_patch(case: CaseParts, port: Port) -> Patch:
     """Return the place of a port on its wall of the plenum."""
     width, other = port.width or math.nan, port.height or math.nan
     if port.wall == "bottom":
         depth = port.depth or math.nan
         x = (case.chamber.width - width) / 2.0 if port.offset_x is None else port.offset_x
         y = (case.chamber.depth - depth) / 2.0 if port.offset_y is None else port.offset_y
-        return _patch(x, y, width, depth)
+        return patch_of(x, y, width, depth)
     along = case.chamber.depth if port.wall in ("left", "right") else case.chamber.width
     start = (along - width) / 2.0 if port.offset is None else port.offset
-    return _patch(start, 0.0, width, other)
+    return patch_of(start, 0.0, width, other)
 
 
 def _ports(case: CaseParts, plenum: Plenum) -> Iterator[Problem]:
@@ -206,7 +159,7 @@ def _ports(case: CaseParts, plenum: Plenum) -> Iterator[Problem]:
         yield from _port_size(case, plenum, port, path)
     for (i, first), (j, second) in combinations(enumerate(plenum.ports), 2):
         patches = _port_patch(case, first), _port_patch(case, second)
-        if first.wall == second.wall and _overlap(*patches):
+        if first.wall == second.wall and overlap(*patches):
             message = f"overlaps plenum.ports[{i}] in the {first.wall} wall"
             yield Problem(("plenum", "ports", j), message)
 
@@ -235,14 +188,14 @@ def _port_size(case: CaseParts, plenum: Plenum, port: Port, path: Path) -> Itera
     width = port.width or math.nan
     if port.wall == "bottom":
         depth = port.depth or math.nan
-        yield from _beyond(path, ("offset_x", "width"), port.offset_x or 0.0, width, width_limit)
-        yield from _beyond(path, ("offset_y", "depth"), port.offset_y or 0.0, depth, depth_limit)
+        yield from beyond(path, ("offset_x", "width"), port.offset_x or 0.0, width, width_limit)
+        yield from beyond(path, ("offset_y", "depth"), port.offset_y or 0.0, depth, depth_limit)
         return
     side = port.wall in ("left", "right")
     limit = depth_limit if side else width_limit
-    yield from _beyond(path, ("offset", "width"), port.offset or 0.0, width, limit)
+    yield from beyond(path, ("offset", "width"), port.offset or 0.0, width, limit)
     height = (plenum.height, "the plenum's height")
-    yield from _beyond(path, ("offset", "height"), 0.0, port.height or math.nan, height)
+    yield from beyond(path, ("offset", "height"), 0.0, port.height or math.nan, height)
 
 
 def _tube(case: CaseParts, plenum: Plenum) -> Iterator[Problem]:
@@ -259,7 +212,7 @@ def _tube(case: CaseParts, plenum: Plenum) -> Iterator[Problem]:
             "the wall on both sides",
         )
     limit = (case.chamber.width, "the plenum's width")
-    yield from _beyond(path, ("length", "length"), 0.0, tube.length, limit)
+    yield from beyond(path, ("length", "length"), 0.0, tube.length, limit)
     axis = case.chamber.depth / 2.0 if tube.offset_y is None else tube.offset_y
     if axis - outer / 2.0 < -TOUCH or axis + outer / 2.0 > case.chamber.depth + TOUCH:
         message = f"puts the tube through a wall (got {millimetres(axis)}); expected the tube's "
@@ -296,101 +249,3 @@ def _tube_port(case: CaseParts, plenum: Plenum, axis: float) -> Iterator[Problem
             f"puts the tube beside its port (got {millimetres(axis)}); expected "
             f"{millimetres(patch.start[0])} to {millimetres(patch.end[0])}",
         )
-
-
-def _boxes(case: CaseParts) -> Iterator[Problem]:
-    """Check that compartments and objects lie inside the chamber, apart, and off the openings."""
-    boxes: list[tuple[Path, Compartment | Object]] = [
-        *((("compartments", i), box) for i, box in enumerate(case.compartments)),
-        *((("objects", i), box) for i, box in enumerate(case.objects)),
-    ]
-    for path, box in boxes:
-        yield from _beyond(
-            path, ("offset_x", "width"), box.offset_x, box.width,
-            (case.chamber.width, "the chamber's width"),
-        )  # fmt: skip
-        yield from _beyond(
-            path, ("offset_y", "depth"), box.offset_y, box.depth,
-            (case.chamber.depth, "the chamber's depth"),
-        )  # fmt: skip
-        yield from _beyond(
-            path, ("bottom", "height"), _bottom(box), box.height,
-            (case.chamber.height, "the chamber's height"),
-        )  # fmt: skip
-        yield from _in_the_way(case, box, path)
-    for (_, first), (path, second) in combinations(boxes, 2):
-        high = _bottom(first) + first.height, _bottom(second) + second.height
-        apart = _bottom(first) >= high[1] - TOUCH or _bottom(second) >= high[0] - TOUCH
-        if _overlap(_footprint(first), _footprint(second)) and not apart:
-            yield Problem(path, f"overlaps '{first.label}'")
-
-
-def _bottom(box: Compartment | Object) -> float:
-    """Return the lower edge of a box; compartments stand on the work surface."""
-    return box.bottom if isinstance(box, Object) else 0.0
-
-
-def _footprint(box: Compartment | Object) -> _Patch:
-    """Return the place of a box seen from above."""
-    return _patch(box.offset_x, box.offset_y, box.width, box.depth)
-
-
-def _faces(case: CaseParts, box: Compartment | Object) -> Iterator[tuple[str, _Patch]]:
-    """Yield the walls a box touches, with the patch it covers there."""
-    chamber, low = case.chamber, _bottom(box)
-    across = _patch(box.offset_x, low, box.width, box.height)
-    along = _patch(box.offset_y, low, box.depth, box.height)
-    if box.offset_y <= TOUCH:
-        yield "front", across
-    if box.offset_y + box.depth >= chamber.depth - TOUCH:
-        yield "back", across
-    if box.offset_x <= TOUCH:
-        yield "left", along
-    if box.offset_x + box.width >= chamber.width - TOUCH:
-        yield "right", along
-    if low + box.height >= chamber.height - TOUCH:
-        yield "ceiling", _footprint(box)
-
-
-def _in_the_way(case: CaseParts, box: Compartment | Object, path: Path) -> Iterator[Problem]:
-    """Check that a box does not close an opening or the filter."""
-    filter_patch = _ceiling_patch(case)
-    for wall, patch in _faces(case, box):
-        for opening in case.openings:
-            if opening.wall == wall and _overlap(patch, _opening_patch(opening)):
-                message = f"stands against the {wall} wall and closes the opening "
-                message += f"'{opening.label}'; expected a gap, or another place"
-                yield Problem(path, message)
-        if wall == "ceiling" and filter_patch and _overlap(patch, filter_patch):
-            yield Problem(path, "reaches the ceiling and closes part of the supply filter")
-        if isinstance(box, Compartment) and box.lid == "on" and _side(box) == wall:
-            message = f"is on a side that stands against the {wall} wall of the chamber"
-            yield Problem((*path, "slit", "side"), message)
-
-
-def _side(box: Compartment) -> str:
-    """Return the chamber wall that the slit of a compartment faces."""
-    return "ceiling" if box.slit.side == "top" else box.slit.side
-
-
-def _compartment(case: CaseParts, box: Compartment, path: Path) -> Iterator[Problem]:
-    """Check slit and floor of a compartment."""
-    slit, where = box.slit, (*path, "slit")
-    across = (box.width, "the box's width")
-    if slit.side in ("left", "right"):
-        across = (box.depth, "the box's depth")
-    up = (box.depth, "the box's depth") if slit.side == "top" else (box.height, "the box's height")
-    yield from _beyond(where, ("length", "length"), 0.0, slit.length, across)
-    yield from _beyond(where, ("bottom", "height"), slit.bottom, slit.height, up)
-    if box.floor is None:
-        return
-    floor, where = box.floor, (*path, "floor")
-    if floor.hole_count * floor.hole_diameter**2 * math.sqrt(0.75) >= box.width * box.depth:
-        message = f"puts the holes closer than their diameter (got {floor.hole_count} of "
-        message += f"{millimetres(floor.hole_diameter)}); expected fewer on this floor"
-        yield Problem((*where, "hole_count"), message)
-    if case.work_surface is not None and case.work_surface.zone is not None:
-        zone = case.work_surface.zone
-        patch = _patch(zone.offset_x, zone.offset_y, zone.width, zone.depth)
-        if not _overlap(patch, _footprint(box)) and not math.isnan(zone.area * box.footprint):
-            yield Problem(path, "stands beside the perforated zone, so its floor draws nothing")

@@ -318,4 +318,3 @@ def _grid(case: CaseParts) -> Iterator[Problem]:
             f"is not inside the chamber (got {1000.0 * limits.measure_height:.6g} mm); expected "
             f"less than its height of {1000.0 * case.chamber.height:.6g} mm",
         )
-

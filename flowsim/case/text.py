@@ -79,7 +79,7 @@ def _nearest(path: Path) -> str:
         names = [entry.name for entry in path.parent.iterdir() if entry.suffix == ".toml"]
     except OSError:
         return ""
-    close = difflib.get_close_matches(path.name, names, 1, 0.6)
+    close = difflib.get_close_matches(path.name, names, 1, 0.7)
     return f"; did you mean '{path.with_name(close[0])}'?" if close else ""
 
 
@@ -113,30 +113,57 @@ def document(text: str, source: str) -> dict[str, Any]:
 
 def _syntax_refusal(message: str, text: str, source: str) -> CaseError:
     """Return the error for a text that is not TOML."""
-    match = re.search(r" \(at line (\d+), column (\d+)\)$", message)
-    lines = text.split("\n")
-    number = int(match.group(1)) if match else None
-    if message.endswith("(at end of document)"):
-        number = len(text.rstrip("\n").split("\n"))
-        message = message.removesuffix(" (at end of document)") + " at the end of the file"
-    if match:
+    match = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", message)
+    number = None
+    if match is not None:
         message = message[: match.start()]
+        number = int(match.group(1) or text.rstrip("\n").count("\n") + 1)
+    lines = text.split("\n")
     shown = lines[number - 1].strip() if number is not None and number <= len(lines) else ""
-    key = re.match(r"([\w.-]+)\s*=", shown)
-    text_of_fault = f"cannot be read as TOML: {message[:1].lower()}{message[1:]}"
+    words = f"cannot be read as TOML: {_in_words(message)}"
     if shown:
-        text_of_fault += f" (got '{shown[:60]}')"
-    text_of_fault += _hint(shown)
-    return CaseError(source, [Fault(key.group(1) if key else "", text_of_fault, number)])
+        words += f" (got '{shown[:60]}')"
+    key = _key_before(lines[:number]) if number is not None else ""
+    return CaseError(source, [Fault(key, words + _hint(shown), number)])
+
+
+def _in_words(message: str) -> str:
+    """Return the parser's message, in words of ours where it is hard to understand."""
+    for start, words in _CLEARER.items():
+        if message.startswith(start):
+            return words
+    return message[:1].lower() + message[1:]
+
+
+_CLEARER = {
+    "Illegal character '\\n'": "the text has no closing quote",
+    "Cannot overwrite a value": "the key is given twice",
+    "Exceeds the limit": "a number has too many digits",
+}
+
+
+def _key_before(lines: list[str]) -> str:
+    """Return the key path of the last of some lines, as far as it can be told."""
+    key = re.match(r"\s*([\w.-]+)\s*=", lines[-1])
+    headers = [match for line in lines if (match := re.match(r"\s*(\[\[?)([\w. -]+)\]", line))]
+    if key is None or not headers:
+        return key.group(1) if key else ""
+    bracket, table = headers[-1].group(1), headers[-1].group(2).strip()
+    if bracket == "[[":
+        same = [h for h in headers if h.group(1) == "[[" and h.group(2).strip() == table]
+        table += f"[{len(same) - 1}]"
+    return f"{table}.{key.group(1)}"
 
 
 def _hint(line: str) -> str:
     """Return what was probably meant by a faulty line."""
     value = line.partition("=")[2].strip()
     if re.match(r"[-+]?\d+,\d", value):
-        return f"; expected a number with a decimal point, or quotes: \"{value.replace(',', '.')}\""
+        return f'; expected a number with a decimal point, or quotes: "{value.replace(",", ".")}"'
     if re.match(r"[-+]?[\d.]+\s*[^\d\s.,#]", value) or re.match(r"[A-Za-z]", value):
         return f'; expected quotes round it: "{value.partition("#")[0].strip()}"'
+    if line.startswith("{"):
+        return "; expected TOML, not JSON"
     if line and "=" not in line and not line.startswith("["):
         return "; expected key = value"
     return ""

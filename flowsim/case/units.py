@@ -5,13 +5,16 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Collection
 
 from flowsim.case.numbers import NumberError, plain_text, split_number
 from flowsim.case.units_table import ASK, ATOMS, DIMENSIONS, EXACT, TEMPERATURES, Powers
 
 __all__ = ["example_of", "guess_of", "in_unit", "parse_quantity", "pattern", "wording"]
 
-_FEET = re.compile(r"""^([^'a-zA-Z"]+?) ?(?:'|ft\.?|feet|foot) ?-? ?(\d.*?) ?(?:"|''|in\.?|inch|inches)$""")
+_FEET = re.compile(
+    r"""^([^'a-zA-Z"]+?) ?(?:'|ft\.?|feet|foot) ?-? ?(\d.*?) ?(?:"|''|in\.?|inch|inches)$"""
+)
 _EXPONENT = re.compile(r"^([^ ]*?[^ \d^-])\^?(-?\d)$")
 _LIMIT = 200
 
@@ -164,8 +167,8 @@ def pattern(dimension: str) -> str:
 
 _RATIOS = {"": 1.0, "%": 0.01, "percent": 0.01, "%open": 0.01, "percentopen": 0.01}
 _ANGLES = {
-    **dict.fromkeys("deg ° degree degrees".split(), math.pi / 180.0),
-    **dict.fromkeys("rad radian radians".split(), 1.0),
+    **dict.fromkeys(["deg", "°", "degree", "degrees"], math.pi / 180.0),
+    **dict.fromkeys(["rad", "radian", "radians"], 1.0),
 }
 
 
@@ -251,6 +254,7 @@ def _dimension_of(unit: str, found: tuple[float, Powers] | None) -> str | None:
     """Return the dimension of a unit, if it is one a case knows."""
     squeezed = _squeeze(unit)
     if found is None:
+        tables: dict[str, Collection[str]]
         tables = {"temperature": TEMPERATURES, "ratio": _RATIOS, "angle": _ANGLES}
         return next((name for name, table in tables.items() if squeezed in table), None)
     plain = (name for name in DIMENSIONS if name not in ("temperature", "ratio", "angle"))

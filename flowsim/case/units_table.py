@@ -105,13 +105,15 @@ EXACT: dict[str, tuple[float, Powers]] = {
 
 def _named(factor: float, powers: Powers, names: str) -> dict[str, tuple[float, Powers]]:
     """Return one entry per name."""
-    return {name: (factor, powers) for name in names.split()}
+    return dict.fromkeys(names.split(), (factor, powers))
 
 
 def _water(factor: float, prefixes: str) -> dict[str, tuple[float, Powers]]:
     """Return the spellings of a water column; every prefix may be followed by "of"."""
     bodies = "h2o wc wg water watergauge watercolumn h2ogauge"
-    names = [p + of + body for p in prefixes.split() for of in ("", "of") for body in bodies.split()]
+    names = [
+        p + of + body for p in prefixes.split() for of in ("", "of") for body in bodies.split()
+    ]
     return _named(factor, _PRESSURE, " ".join(names))
 
 
@@ -163,12 +165,15 @@ ATOMS: dict[str, tuple[float, Powers]] = {
 """Lower case, without dots, spaces and hyphens -> factor to SI and exponents."""
 
 TEMPERATURES: dict[str, tuple[float, float]] = {
-    **dict.fromkeys("c degc °c celsius degcelsius degreescelsius degreesc ℃".split(), (1.0, 273.15)),
     **dict.fromkeys(
-        "f degf °f fahrenheit degfahrenheit degreesfahrenheit degreesf ℉".split(),
+        ["c", "degc", "°c", "celsius", "degcelsius", "degreescelsius", "degreesc", "℃"],
+        (1.0, 273.15),
+    ),
+    **dict.fromkeys(
+        ["f", "degf", "°f", "fahrenheit", "degfahrenheit", "degreesfahrenheit", "degreesf", "℉"],
         (5.0 / 9.0, 273.15 - 32.0 * 5.0 / 9.0),
     ),
-    **dict.fromkeys("k kelvin degk °k".split(), (1.0, 0.0)),
+    **dict.fromkeys(["k", "kelvin", "degk", "°k"], (1.0, 0.0)),
 }
 """Lower case, without dots and spaces -> factor and offset to kelvin."""
 

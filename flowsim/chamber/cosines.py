@@ -15,13 +15,20 @@ import numpy as np
 import scipy.fft
 
 from flowsim._arrays import FloatArray
-from flowsim.chamber._kernels import unfold
 
-__all__ = ["Cosines", "cosines", "to_cells", "workspace"]
+__all__ = [
+    "CHUNK",
+    "Cosines",
+    "cosines",
+    "fast_cells",
+    "outer_halves",
+    "workspace",
+    "z_halves",
+]
 
 _LONGEST_PRODUCT = 256
 """Cells along an axis up to which a matrix product beats a fast transform. [-]"""
-_CHUNK = 65536
+CHUNK = 36000
 """Values that one product handles at a time, so that they stay in the cache. [-]"""
 
 _buffers = threading.local()
@@ -40,6 +47,8 @@ class Cosines:
     even, odd : array, shape (h, h) and (n - h, n - h), h = (n + 1) // 2
         Even waves in the cells of the first half; odd waves in the same cells without the
         middle one, counted from the middle. [-]
+    even_rows, odd_rows : array
+        Their transposes, in C order. [-]
     eigenvalues : array, shape (n,)
         Of the closed second difference, in the order of the waves. [-]
     """
@@ -48,6 +57,8 @@ class Cosines:
     waves: FloatArray
     even: FloatArray
     odd: FloatArray
+    even_rows: FloatArray
+    odd_rows: FloatArray
     eigenvalues: FloatArray
 
 
@@ -73,11 +84,10 @@ def cosines(count: int) -> Cosines:
     waves = np.sqrt(2.0 / count) * np.cos(np.pi / count * np.outer(cell, order))
     waves[:, 0] = np.sqrt(1.0 / count)
     half = (count + 1) // 2
-    odd = waves[: count - half, half:][::-1]
+    even = np.ascontiguousarray(waves[:half, :half])
+    odd = np.ascontiguousarray(waves[: count - half, half:][::-1])
     eigenvalues = 4.0 * np.sin(np.pi / (2 * count) * order) ** 2
-    return Cosines(
-        folded, waves, np.ascontiguousarray(waves[:half, :half]), odd.copy(), eigenvalues
-    )
+    return Cosines(folded, waves, even, odd, even.T.copy(), odd.T.copy(), eigenvalues)
 
 
 def workspace(name: str, shape: tuple[int, ...]) -> FloatArray:
@@ -104,13 +114,56 @@ def workspace(name: str, shape: tuple[int, ...]) -> FloatArray:
     return values
 
 
-def to_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> FloatArray:
-    """Return cell values from amplitudes along the first and the last axis.
+def z_halves(waves: FloatArray, upright: Cosines, out: FloatArray) -> None:
+    """Fill the even and odd parts along z.
+
+    Parameters
+    ----------
+    waves : array, shape (n, nt, nz)
+        Amplitudes along z.
+    upright : Cosines
+        Waves along z, folded.
+    out : array, shape (n, nt, nz)
+        Filled with the parts, as `unfold_planes` takes them.
+    """
+    nz = waves.shape[-1]
+    rows, put = waves.reshape(-1, nz), out.reshape(-1, nz)
+    half = len(upright.even)
+    step = max(1, CHUNK // nz)
+    for start in range(0, len(rows), step):
+        part = slice(start, start + step)
+        np.matmul(rows[part, :half], upright.even_rows, out=put[part, :half])
+        if nz > 1:
+            np.matmul(rows[part, half:], upright.odd_rows, out=put[part, half:])
+
+
+def outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
+    """Fill the even and odd parts along the first axis.
 
     Parameters
     ----------
     waves : array, shape (no, nt, nz)
-        Amplitudes; used up as work space.
+        Amplitudes along the first axis.
+    outer : Cosines
+        Waves along it, folded.
+    out : array, shape (no, nt, nz)
+        Filled with the parts, as `unfold_planes` takes them.
+    """
+    no = len(waves)
+    half = len(outer.even)
+    rows, put = waves.reshape(no, -1), out.reshape(no, -1)
+    np.matmul(outer.even, rows[:half], out=put[:half])
+    if no > 1:
+        np.matmul(outer.odd, rows[half:], out=put[half:])
+
+
+def fast_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> FloatArray:
+    """Return cell values from amplitudes, without matrix products.
+
+    Parameters
+    ----------
+    waves : array, shape (no, nt, nz)
+        Amplitudes along the first and last axis.
     outer : Cosines or None
         Waves along the first axis; None if its entries are cells already.
     upright : Cosines
@@ -119,40 +172,11 @@ def to_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> Floa
     Returns
     -------
     array, shape (no, nt, nz)
-        Cell values in a work space that the next call overwrites.
+        Cell values.
     """
-    no, nt, nz = waves.shape
-    if not (upright.folded and (outer is None or outer.folded)):
-        axes = (2,) if outer is None else (0, 2)
-        return scipy.fft.idctn(_rising(waves, outer, upright), norm="ortho", axes=axes)
-    out = workspace("cells", waves.shape)
-    halves = waves
-    if outer is not None and no > 1:
-        halves = workspace("halves", waves.shape)
-        _outer_halves(waves.reshape(no, nt * nz), outer, halves.reshape(no, nt * nz))
-    rows = halves.reshape(no * nt, nz)
-    step = max(1, _CHUNK // nz)
-    half = len(upright.even)
-    for start in range(0, len(rows), step):
-        part = rows[start : start + step]
-        put = out.reshape(no * nt, nz)[start : start + step]
-        np.matmul(part[:, :half], upright.even.T, out=put[:, :half])
-        np.matmul(part[:, half:], upright.odd.T, out=put[:, half:])
-    unfold(out, waves, outer is not None and no > 1)
-    return waves
-
-
-def _outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
-    """Fill the even and odd halves along the first axis."""
-    half = len(outer.even)
-    np.matmul(outer.even, waves[:half], out=out[:half])
-    if half < len(waves):
-        np.matmul(outer.odd, waves[half:], out=out[half:])
-
-
-def _rising(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> FloatArray:
-    """Return amplitudes with the waves of both axes in rising order."""
     for axis, kind in ((0, outer), (2, upright)):
         if kind is not None and kind.folded:
             waves = np.take(waves, np.argsort(kind.eigenvalues), axis=axis)
-    return waves
+    axes = (2,) if outer is None else (0, 2)
+    cells: FloatArray = scipy.fft.idctn(waves, norm="ortho", axes=axes)
+    return cells

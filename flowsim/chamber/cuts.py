@@ -8,8 +8,10 @@ from functools import lru_cache
 import numpy as np
 
 from flowsim._arrays import BoolArray, FloatArray, IntArray
-from flowsim.chamber._kernels import label_regions
+from flowsim.chamber._cut_kernels import label_regions
 from flowsim.chamber.boundary import FaceFlux
+from flowsim.chamber.grid import WALLS
+from flowsim.chamber.walls import WallSources
 from flowsim.errors import RangeError
 
 __all__ = [
@@ -189,23 +191,22 @@ def region_imbalance(cuts: Cuts, sources: FloatArray) -> tuple[FloatArray, Float
     return net, gross, np.bincount(labels, minlength=count)[1:]
 
 
-def check_walls(solid: BoolArray, walls: tuple[FloatArray, ...]) -> None:
+def check_walls(solid: BoolArray, walls: WallSources) -> None:
     """Refuse air that is to pass an outer face behind which a solid lies.
 
     Parameters
     ----------
     solid : array of bool, shape (nx, ny, nz)
         Blocked cells. [-]
-    walls : tuple of array
-        Flux on the left, right, front, back, floor and ceiling faces. [m3/s]
+    walls : WallSources
+        What enters along the walls. [m3/s]
 
     Raises
     ------
     RangeError
-        If one is not zero; the message names the wall.
+        If a covered face is not zero; the message names the wall.
     """
     layers = (solid[0], solid[-1], solid[:, 0], solid[:, -1], solid[:, :, 0], solid[:, :, -1])
-    names = ("left", "right", "front", "back", "floor", "ceiling")
-    for name, layer, flux in zip(names, layers, walls, strict=True):
+    for name, layer, flux in zip(WALLS, layers, walls.each, strict=True):
         if np.any(flux[layer]):
             raise RangeError(f"air is to pass faces of the {name} that a solid covers")

@@ -2,28 +2,39 @@
 
 Cosine transforms diagonalise two axes, elimination solves the third. The right-hand side lives
 only in cells on the walls, so its transform costs next to nothing and half of the work of a
-general fast solver falls away. Keep BLAS on one thread: two threads stall on products of
-this size.
+general fast solver falls away. The work goes plane by plane through arrays that stay in the
+cache. Keep BLAS on one thread: two threads stall on products of this size.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from flowsim._arrays import FloatArray
-from flowsim.chamber._kernels import boundary_sweep, dense_sweep
+from flowsim.chamber._kernels import boundary_sweep, dense_sweep, fill_fluxes, unfold
 from flowsim.chamber.boundary import FaceFlux
-from flowsim.chamber.cosines import Cosines, cosines, to_cells, workspace
+from flowsim.chamber.cosines import (
+    CHUNK,
+    Cosines,
+    cosines,
+    fast_cells,
+    outer_halves,
+    workspace,
+    z_halves,
+)
+from flowsim.chamber.walls import WallSources
 
 __all__ = [
     "BoxFactors",
-    "WallSources",
     "box_factors",
     "cells_to_waves",
-    "wall_sources",
+    "fill_from_waves",
+    "solve_box",
+    "solve_stations",
     "walls_to_waves",
     "waves_to_cells",
 ]
@@ -37,10 +48,14 @@ class BoxFactors:
 
     Parameters
     ----------
+    shape : tuple of int
+        Cells along the outer axis, the elimination axis and z. [-]
     swapped : bool
         True if y is the outer axis. [-]
-    weight, upright_weight : float
-        Flux per potential difference along the elimination axis and along z. [m]
+    weights : tuple of float
+        Flux per potential difference across a face normal to x, y, z. [m]
+    weight : float
+        The one of the elimination axis. [m]
     pivots : array, shape (no or 1, nt, nz)
         Inverse pivots of the elimination. [-]
     outer : Cosines or None
@@ -49,79 +64,32 @@ class BoxFactors:
         Waves along z.
     outer_scaled, upright_scaled : array, shape (no, no) and (nz, nz)
         Waves over ``weight``; rows of the first are waves, of the second cells. [1/m]
+    outer_ends, upright_ends : array, shape (2, no) and (3, nz)
+        Waves in the first and last cell; a third row for a source equal in all cells. [-]
     """
 
+    shape: tuple[int, int, int]
     swapped: bool
+    weights: tuple[float, float, float]
     weight: float
-    upright_weight: float
     pivots: FloatArray
     outer: Cosines | None
     upright: Cosines
     outer_scaled: FloatArray
     upright_scaled: FloatArray
-
-
-@dataclass(frozen=True)
-class WallSources:
-    """Volume per time that enters the cells along the six walls.
-
-    Parameters
-    ----------
-    left, right : array, shape (ny, nz)
-        Source in the first and last layer along x. [m3/s]
-    front, back : array, shape (nx, nz)
-        Source in the first and last layer along y. [m3/s]
-    floor, ceiling : array, shape (nx, ny)
-        Source in the lowest and highest layer. [m3/s]
-    """
-
-    left: FloatArray
-    right: FloatArray
-    front: FloatArray
-    back: FloatArray
-    floor: FloatArray
-    ceiling: FloatArray
+    outer_ends: FloatArray
+    upright_ends: FloatArray
 
     @property
-    def arrays(self) -> tuple[FloatArray, ...]:
-        """The six walls in the order of the axes. [m3/s]."""
-        return (self.left, self.right, self.front, self.back, self.floor, self.ceiling)
+    def folded(self) -> bool:
+        """Whether matrix products on halves are used rather than fast transforms. [-]."""
+        return self.upright.folded and (self.outer is None or self.outer.folded)
 
-    def per_station(self) -> FloatArray:
-        """Return what enters each x station, shape (nx,). [m3/s]."""
-        total = self.front.sum(axis=1) + self.back.sum(axis=1)
-        total += self.floor.sum(axis=1) + self.ceiling.sum(axis=1)
-        total[0] += self.left.sum()
-        total[-1] += self.right.sum()
-        return total
-
-    def in_cells(self, shape: tuple[int, int, int]) -> FloatArray:
-        """Return what enters each cell, shape (nx, ny, nz). [m3/s]."""
-        cells = np.zeros(shape)
-        cells[0] += self.left
-        cells[-1] += self.right
-        cells[:, 0] += self.front
-        cells[:, -1] += self.back
-        cells[:, :, 0] += self.floor
-        cells[:, :, -1] += self.ceiling
-        return cells
-
-
-def wall_sources(boundary: FaceFlux) -> WallSources:
-    """Return what prescribed fluxes bring into the cells along the walls.
-
-    Parameters
-    ----------
-    boundary : FaceFlux
-        Only the outer faces are read. [m3/s]
-
-    Returns
-    -------
-    WallSources
-        Inflow positive on every wall. [m3/s]
-    """
-    x, y, z = boundary.axes
-    return WallSources(x[0], -x[-1], y[:, 0], -y[:, -1], z[:, :, 0], -z[:, :, -1])
+    @property
+    def even_amplitude(self) -> float:
+        """Amplitude of the first waves for a source of 1 m3/s in every cell. [1/m]."""
+        cells = self.shape[2] * (self.shape[0] if self.outer is not None else 1)
+        return float(np.sqrt(cells)) / self.weight
 
 
 @lru_cache(maxsize=16)
@@ -145,22 +113,28 @@ def box_factors(
         Transforms and pivots.
     """
     swapped = coupled and shape[0] > shape[1]
-    outer, along = (1, 0) if swapped else (0, 1)
+    first, second = (1, 0) if swapped else (0, 1)
     upright = cosines(shape[2])
-    waves = cosines(shape[outer]) if coupled else None
+    outer = cosines(shape[first]) if coupled else None
     load = weights[2] * upright.eigenvalues[np.newaxis, :]
-    if waves is not None:
-        load = load + weights[outer] * waves.eigenvalues[:, np.newaxis]
-    weight = weights[along]
+    if outer is not None:
+        load = load + weights[first] * outer.eigenvalues[:, np.newaxis]
+    weight = weights[second]
+    waves = np.eye(shape[first]) if outer is None else outer.waves
+    constant = np.zeros((1, shape[2]))
+    constant[0, 0] = 1.0
     return BoxFactors(
+        (shape[first], shape[second], shape[2]),
         swapped,
+        weights,
         weight,
-        weights[2],
-        _pivots(load / weight, shape[along]),
-        waves,
+        _pivots(load / weight, shape[second]),
+        outer,
         upright,
-        (np.eye(shape[outer]) if waves is None else waves.waves.T) / weight,
+        np.ascontiguousarray(waves.T / weight),
         upright.waves / weight,
+        np.ascontiguousarray(waves[[0, -1]]),
+        np.concatenate([upright.waves[[0, -1]], constant]),
     )
 
 
@@ -178,84 +152,54 @@ def _pivots(load: FloatArray, rows: int) -> FloatArray:
     return pivots
 
 
-def walls_to_waves(factors: BoxFactors, sources: WallSources, uniform: FloatArray) -> FloatArray:
+_Hats = tuple[FloatArray, tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]
+
+
+def _transformed(factors: BoxFactors, walls: WallSources, uniform: FloatArray) -> _Hats:
+    """Return the amplitudes of all sources, as `boundary_sweep` takes them."""
+    no, nt, nz = factors.shape
+    sizes = walls.sizes
+    outer_walls, ends, z_walls = walls.x, walls.y, walls.z
+    outer_sizes, end_sizes = sizes[0:2], sizes[2:4]
+    if factors.swapped:
+        outer_walls, ends, z_walls = walls.y, walls.x, walls.z.transpose(0, 2, 1)
+        outer_sizes, end_sizes = end_sizes, outer_sizes
+    outer_hat, end_hat, z_hat = np.zeros((2, nt, nz)), np.zeros((2, no, nz)), np.zeros((3, no, nt))
+    for side in (0, 1):
+        if outer_sizes[side]:
+            np.matmul(outer_walls[side], factors.upright_scaled, out=outer_hat[side])
+        if sizes[4 + side]:
+            np.matmul(factors.outer_scaled, z_walls[side], out=z_hat[side])
+        if end_sizes[side]:
+            turned = factors.outer_scaled @ ends[side]
+            np.matmul(turned, factors.upright.waves, out=end_hat[side])
+    even = uniform * factors.even_amplitude
+    z_hat[2, : len(even)] = even[:, np.newaxis]
+    return end_hat, (outer_hat, factors.outer_ends), (z_hat, factors.upright_ends)
+
+
+def walls_to_waves(factors: BoxFactors, walls: WallSources, uniform: FloatArray) -> FloatArray:
     """Return the wave amplitudes of the potential for sources along the walls.
 
     Parameters
     ----------
     factors : BoxFactors
         Of this box.
-    sources : WallSources
+    walls : WallSources
         What enters the cells along the walls. [m3/s]
-    uniform : array, shape (1,) if coupled, else (nx,)
+    uniform : array, shape (1,) if the outer axis is transformed, else (nx,)
         What enters every cell besides, equal in the box or in each station. [m3/s]
 
     Returns
     -------
     array, shape (no, nt, nz)
-        Potential, outer axis first; outer axis (if coupled) and z as wave numbers. If all
-        sources do not add up to zero, the last layer along the elimination axis takes the rest.
-        [m2/s]
+        Potential, outer axis first; outer axis (if transformed) and z as waves. If all sources
+        do not add up to zero, the last layer along the elimination axis takes the rest. A work
+        space that the next solution overwrites. [m2/s]
     """
-    outer_hat, end_hat, z_hat = _transformed(factors, sources)
-    no, nt, nz = end_hat.shape[1], outer_hat.shape[1], outer_hat.shape[2]
-    joined = factors.outer is not None
-    even = np.zeros(no)
-    even[: len(uniform)] = uniform * (np.sqrt(nz * (no if joined else 1)) / factors.weight)
-    outer = factors.outer_scaled * factors.weight if factors.outer is None else factors.outer.waves
-    out = workspace("waves", (no, nt, nz))
-    boundary_sweep(
-        out,
-        factors.pivots,
-        end_hat,
-        outer_hat,
-        outer[[0, -1]],
-        z_hat,
-        factors.upright.waves[[0, -1]],
-        even,
-    )
+    out = workspace("waves", factors.shape)
+    boundary_sweep(out, 0, factors.pivots, *_transformed(factors, walls, uniform))
     return out
-
-
-def _transformed(
-    factors: BoxFactors, sources: WallSources
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the wave amplitudes of the outer, elimination and z walls, two each."""
-    s = sources
-    x_walls, y_walls = (s.left, s.right), (s.front, s.back)
-    outer_walls, ends = (y_walls, x_walls) if factors.swapped else (x_walls, y_walls)
-    z_walls = (s.floor.T, s.ceiling.T) if factors.swapped else (s.floor, s.ceiling)
-    nt, nz = outer_walls[0].shape
-    no = len(z_walls[0])
-    outer_hat, end_hat, z_hat = np.zeros((2, nt, nz)), np.zeros((2, no, nz)), np.zeros((2, no, nt))
-    turn = factors.outer_scaled
-    for side in (0, 1):
-        if outer_walls[side].any():
-            np.matmul(outer_walls[side], factors.upright_scaled, out=outer_hat[side])
-        if z_walls[side].any():
-            np.matmul(turn, z_walls[side], out=z_hat[side])
-        if ends[side].any():
-            np.matmul(turn @ ends[side], factors.upright.waves, out=end_hat[side])
-    return outer_hat, end_hat, z_hat
-
-
-def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
-    """Return cell values from wave amplitudes.
-
-    Parameters
-    ----------
-    factors : BoxFactors
-        Of this box.
-    waves : array, shape (no, nt, nz)
-        Amplitudes along the outer axis (if coupled) and along z; used up. [m2/s]
-
-    Returns
-    -------
-    array, shape (no, nt, nz)
-        Potential of each cell up to a constant (per station if not coupled), outer axis first.
-        [m2/s]
-    """
-    return to_cells(waves, factors.outer, factors.upright)
 
 
 def cells_to_waves(factors: BoxFactors, sources: FloatArray) -> FloatArray:
@@ -280,3 +224,132 @@ def cells_to_waves(factors: BoxFactors, sources: FloatArray) -> FloatArray:
     waves = waves.reshape(no, nt, nz)
     dense_sweep(waves, factors.pivots)
     return waves
+
+
+def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
+    """Return cell values from wave amplitudes along z of stations that stand alone.
+
+    Parameters
+    ----------
+    factors : BoxFactors
+        Of this box, its outer axis not transformed.
+    waves : array, shape (n, nt, nz)
+        Amplitudes along z, of any number of stations. [m2/s]
+
+    Returns
+    -------
+    array, shape (n, nt, nz)
+        Potential of each cell, up to a constant per station. [m2/s]
+    """
+    if not factors.folded:
+        return fast_cells(waves, None, factors.upright)
+    halves = workspace("halves", waves.shape)
+    z_halves(waves, factors.upright, halves)
+    cells = np.empty(waves.shape)
+    unfold(halves, False, True, cells)
+    return cells
+
+
+def fill_from_waves(
+    factors: BoxFactors, waves: FloatArray, walls: WallSources, flux: FaceFlux
+) -> None:
+    """Fill the face fluxes, those of the upright outer walls left out, from wave amplitudes.
+
+    Parameters
+    ----------
+    factors : BoxFactors
+        Of this box.
+    waves : array, shape (no, nt, nz)
+        Amplitudes along the outer axis (if transformed) and z. [m2/s]
+    walls : WallSources
+        What enters along the walls, for the floor and the ceiling. [m3/s]
+    flux : FaceFlux
+        Filled in place. [m3/s]
+    """
+    if factors.folded:
+        halves = workspace("halves", factors.shape)
+        z_halves(waves, factors.upright, halves)
+        _fill_from_halves(factors, halves, walls, flux)
+    else:
+        cells = fast_cells(waves, factors.outer, factors.upright)
+        layout = (factors.swapped, False, False, factors.outer is not None)
+        planes = workspace("planes", (4, *factors.shape[1:]))
+        fill_fluxes(cells, 0, layout, factors.weights, planes, walls.z, flux.axes)
+
+
+def _fill_from_halves(
+    factors: BoxFactors, halves: FloatArray, walls: WallSources, flux: FaceFlux
+) -> None:
+    """Fill the face fluxes from amplitudes along the outer axis, and parts along z."""
+    joined = factors.outer is not None
+    if factors.outer is not None:
+        whole = workspace("whole", factors.shape)
+        outer_halves(halves, factors.outer, whole)
+        halves = whole
+    layout = (factors.swapped, joined, True, joined)
+    planes = workspace("planes", (4, *factors.shape[1:]))
+    fill_fluxes(halves, 0, layout, factors.weights, planes, walls.z, flux.axes)
+
+
+def _chunks(factors: BoxFactors) -> Iterator[tuple[int, int]]:
+    """Yield the first and last outer index of groups of planes that fit into the cache."""
+    no, nt, nz = factors.shape
+    step = max(1, CHUNK // (nt * nz))
+    for start in range(0, no, step):
+        yield start, min(start + step, no)
+
+
+def solve_box(factors: BoxFactors, walls: WallSources, uniform: FloatArray, flux: FaceFlux) -> None:
+    """Fill the face fluxes, those of the upright outer walls left out, for sources on the walls.
+
+    Parameters
+    ----------
+    factors : BoxFactors
+        Of this box, its outer axis transformed.
+    walls : WallSources
+        What enters the cells along the walls. [m3/s]
+    uniform : array, shape (1,)
+        What enters every cell besides, so that all adds up to zero. [m3/s]
+    flux : FaceFlux
+        Filled in place. [m3/s]
+    """
+    if not factors.folded:
+        fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
+        return
+    hats = _transformed(factors, walls, uniform)
+    halves = workspace("halves", factors.shape)
+    for start, end in _chunks(factors):
+        waves = workspace("waves", (end - start, *factors.shape[1:]))
+        boundary_sweep(waves, start, factors.pivots, *hats)
+        z_halves(waves, factors.upright, halves[start:end])
+    _fill_from_halves(factors, halves, walls, flux)
+
+
+def solve_stations(
+    factors: BoxFactors, walls: WallSources, uniform: FloatArray, flux: FaceFlux
+) -> None:
+    """Fill the face fluxes within x stations that stand alone.
+
+    Parameters
+    ----------
+    factors : BoxFactors
+        Of this box, its outer axis not transformed.
+    walls : WallSources
+        What enters the cells along the walls. [m3/s]
+    uniform : array, shape (nx,)
+        What enters every cell of a station besides, so that each adds up to zero. [m3/s]
+    flux : FaceFlux
+        Faces normal to y and z are filled in place, the upright walls left out. [m3/s]
+    """
+    if not factors.folded:
+        fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
+        return
+    hats = _transformed(factors, walls, uniform)
+    planes = workspace("planes", (4, *factors.shape[1:]))
+    for start, end in _chunks(factors):
+        shape = (end - start, *factors.shape[1:])
+        waves, halves = workspace("waves", shape), workspace("halves", shape)
+        boundary_sweep(waves, start, factors.pivots, *hats)
+        z_halves(waves, factors.upright, halves)
+        layout = (False, False, True, False)
+        fill_fluxes(halves, start, layout, factors.weights, planes, walls.z, flux.axes)

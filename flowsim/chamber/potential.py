@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from flowsim._arrays import FloatArray
-from flowsim.chamber._kernels import face_fluxes, largest_divergence
+from flowsim.chamber._kernels import largest_divergence
 from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.cuts import (
     Cuts,
@@ -20,16 +19,16 @@ from flowsim.chamber.cuts import (
     region_imbalance,
 )
 from flowsim.chamber.direct import (
-    BoxFactors,
-    WallSources,
     box_factors,
-    wall_sources,
+    fill_from_waves,
+    solve_box,
+    solve_stations,
     walls_to_waves,
-    waves_to_cells,
 )
 from flowsim.chamber.grid import Grid
 from flowsim.chamber.solids import make_window, solve_cut
-from flowsim.chamber.stacked import solve_stacked, solve_stacked_solids
+from flowsim.chamber.stacked import solve_stacked_solids
+from flowsim.chamber.walls import WallSources, wall_sources
 from flowsim.errors import RangeError
 
 __all__ = ["CLOSURES", "Field", "solve_field"]
@@ -108,47 +107,45 @@ def solve_field(grid: Grid, boundary: FaceFlux, closure: str) -> Field:
     no source.
     """
     _check(grid, boundary, closure)
+    boundary = FaceFlux(*(np.ascontiguousarray(axis, dtype=np.float64) for axis in boundary.axes))
     walls = wall_sources(boundary)
     if grid.solid is not None:
         return _solve_solids(grid, boundary, closure, walls)
-    remainder = _balance(walls.arrays)
-    weights = _weights(grid, closure)
-    factors = box_factors(grid.shape, weights, closure != "stacked")
-    flux = _prescribed(grid, boundary)
+    _check_balance(walls.net, float(walls.sizes.sum()))
+    factors = box_factors(grid.shape, _weights(grid, closure), closure != "stacked")
+    flux = _with_walls(grid, walls)
     if closure == "stacked":
-        potential, flux.x[1:-1] = solve_stacked(grid, factors, walls, remainder)
+        gain = walls.per_station() - walls.net / grid.nx
+        section = grid.ny * grid.nz
+        flux.x[1:-1] = (np.cumsum(gain)[:-1] / section)[:, np.newaxis, np.newaxis]
+        solve_stations(factors, walls, gain * (-1.0 / section), flux)
     else:
-        spread = np.full(1, -remainder / grid.cells)
-        potential = waves_to_cells(factors, walls_to_waves(factors, walls, spread))
-    _fill(flux, potential, factors, weights)
+        solve_box(factors, walls, np.array([-walls.net / grid.cells]), flux)
     return Field(grid, flux, closure, "direct", 0)
 
 
 def _solve_solids(grid: Grid, boundary: FaceFlux, closure: str, walls: WallSources) -> Field:
     """Return the field of a grid with solids."""
     assert grid.solid is not None
-    check_walls(grid.solid, walls.arrays)
-    boundary = FaceFlux(*(np.ascontiguousarray(axis) for axis in boundary.axes))
+    check_walls(grid.solid, walls)
     cuts = find_cuts(grid.solid)
     inner = cut_sources(cuts, boundary)
-    remainder = _balance((*walls.arrays, inner))
-    weights = _weights(grid, closure)
-    factors = box_factors(grid.shape, weights, closure != "stacked")
-    flux = _prescribed(grid, boundary)
-    iterations = 0
+    net = walls.net + float(inner.sum())
+    _check_balance(net, float(walls.sizes.sum() + np.abs(inner).sum()))
+    factors = box_factors(grid.shape, _weights(grid, closure), closure != "stacked")
+    flux = _with_walls(grid, walls)
+    iterations, solver = 0, "direct"
     if closure == "stacked":
-        potential, flux.x[1:-1] = solve_stacked_solids(grid, factors, walls, boundary)
+        waves, flux.x[1:-1] = solve_stacked_solids(grid, factors, walls, boundary)
     else:
+        solver = "conjugate gradients on the direct solver"
         _check_regions(grid, cuts, walls, inner)
-        window = make_window(cuts, factors, grid.shape, weights)
-        spread = np.full(1, -remainder / np.count_nonzero(cuts.labels))
-        waves = walls_to_waves(factors, walls, spread)
-        scale = max(float(np.abs(wall).max()) for wall in (*walls.arrays, inner))
+        window = make_window(cuts, factors)
+        waves = walls_to_waves(factors, walls, np.array([-net / np.count_nonzero(cuts.labels)]))
+        scale = max(walls.largest, float(np.abs(inner).max()))
         waves, iterations = solve_cut(window, waves, inner[window.flat], scale)
-        potential = waves_to_cells(factors, waves)
-    _fill(flux, potential, factors, weights)
+    fill_from_waves(factors, waves, walls, flux)
     close_faces(cuts, boundary, flux)
-    solver = "direct" if closure == "stacked" else "conjugate gradients on the direct solver"
     return Field(grid, flux, closure, solver, iterations)
 
 
@@ -156,7 +153,7 @@ def _check_regions(grid: Grid, cuts: Cuts, walls: WallSources, inner: FloatArray
     """Refuse a region of air that solids enclose and that does not balance by itself."""
     if cuts.regions == 1:
         return
-    sources = walls.in_cells(grid.shape).ravel() + inner
+    sources = walls.in_cells().ravel() + inner
     net, _, _ = region_imbalance(cuts, sources)
     wrong = np.flatnonzero(np.abs(net) > _IMBALANCE * np.abs(sources).sum())
     if wrong.size:
@@ -189,39 +186,24 @@ def _weights(grid: Grid, closure: str) -> tuple[float, float, float]:
     return (lateral, area[1] / step[1], area[2] / step[2])
 
 
-def _balance(sources: tuple[FloatArray, ...]) -> float:
-    """Return the net inflow, which must be round-off. [m3/s]."""
-    net = sum(float(part.sum()) for part in sources)
-    gross = sum(float(np.abs(part).sum()) for part in sources)
+def _check_balance(net: float, gross: float) -> None:
+    """Refuse an imbalance beyond round-off."""
     if not abs(net) <= _IMBALANCE * gross:
         raise RangeError(
             f"inflow and outflow of the chamber differ by {net:.6g} m3/s where "
             f"{gross / 2:.6g} m3/s pass; they must balance"
         )
-    return net
 
 
-def _prescribed(grid: Grid, boundary: FaceFlux) -> FaceFlux:
-    """Return new face fluxes with the outer faces set and the inner ones not yet filled."""
+def _with_walls(grid: Grid, walls: WallSources) -> FaceFlux:
+    """Return new face fluxes with the upright outer walls set and nothing else."""
     nx, ny, nz = grid.shape
-    shapes = ((nx + 1, ny, nz), (nx, ny + 1, nz), (nx, ny, nz + 1))
-    ends = np.cumsum([0, *(math.prod(shape) for shape in shapes)])
-    block = np.empty(ends[-1])
-    x, y, z = (
-        block[start:end].reshape(shape)
-        for start, end, shape in zip(ends[:-1], ends[1:], shapes, strict=True)
-    )
-    x[0], x[-1] = boundary.x[0], boundary.x[-1]
-    y[:, 0], y[:, -1] = boundary.y[:, 0], boundary.y[:, -1]
-    z[:, :, 0], z[:, :, -1] = boundary.z[:, :, 0], boundary.z[:, :, -1]
-    return FaceFlux(x, y, z)
-
-
-def _fill(
-    flux: FaceFlux,
-    potential: FloatArray,
-    factors: BoxFactors,
-    weights: tuple[float, float, float],
-) -> None:
-    """Fill the inner faces from the potential."""
-    face_fluxes(potential, factors.swapped, weights, flux.x, flux.y, flux.z)
+    x_end = (nx + 1) * ny * nz
+    y_end = x_end + nx * (ny + 1) * nz
+    block = np.empty(y_end + nx * ny * (nz + 1))
+    x = block[:x_end].reshape(nx + 1, ny, nz)
+    y = block[x_end:y_end].reshape(nx, ny + 1, nz)
+    x[0], y[:, 0] = walls.x[0], walls.y[0]
+    np.negative(walls.x[1], out=x[-1])
+    np.negative(walls.y[1], out=y[:, -1])
+    return FaceFlux(x, y, block[y_end:].reshape(nx, ny, nz + 1))

@@ -15,7 +15,8 @@ from functools import lru_cache
 import numpy as np
 
 from flowsim._arrays import FloatArray, IntArray
-from flowsim.chamber._kernels import cut_pull, dense_sweep
+from flowsim.chamber._cut_kernels import cut_pull
+from flowsim.chamber._kernels import dense_sweep
 from flowsim.chamber.cosines import workspace
 from flowsim.chamber.cuts import Cuts
 from flowsim.chamber.direct import BoxFactors
@@ -71,12 +72,7 @@ class Window:
 
 
 @lru_cache(maxsize=8)
-def make_window(
-    cuts: Cuts,
-    factors: BoxFactors,
-    shape: tuple[int, int, int],
-    weights: tuple[float, float, float],
-) -> Window:
+def make_window(cuts: Cuts, factors: BoxFactors) -> Window:
     """Return the window round the solids.
 
     Parameters
@@ -85,10 +81,6 @@ def make_window(
         Of the mask. [-]
     factors : BoxFactors
         Of the box.
-    shape : tuple of int
-        Cells along x, y, z. [-]
-    weights : tuple of float
-        Flux per potential difference across a face normal to x, y, z. [m]
 
     Returns
     -------
@@ -97,8 +89,10 @@ def make_window(
     """
     air = np.concatenate([axis.air for axis in cuts.axes])
     solid = np.concatenate([axis.solid for axis in cuts.axes])
-    weight = np.repeat(weights, [axis.air.size for axis in cuts.axes])
+    weight = np.repeat(factors.weights, [axis.air.size for axis in cuts.axes])
     flat, owner = np.unique(air, return_inverse=True)
+    no, nt, nz = factors.shape
+    shape = (nt, no, nz) if factors.swapped else (no, nt, nz)
     order = (1, 0, 2) if factors.swapped else (0, 1, 2)
     spots = np.unravel_index(np.concatenate([flat, air, solid]), shape)
     ranges = [(int(spots[a].min()), int(spots[a].max()) + 1) for a in order]

@@ -87,7 +87,7 @@ class System:
         self.laws = tuple(_as_drop(branch) for branch in self.live)
         self.first: IntArray = np.array([self.index[b.start] for b in self.live], dtype=np.int64)
         self.last: IntArray = np.array([self.index[b.end] for b in self.live], dtype=np.int64)
-        self.source = np.array([b.source for b in self.live], dtype=float)
+        self.source: FloatArray = np.array([b.source for b in self.live], dtype=float)
         self.inflow = self._given_inflow()
         self.isolated, reference = self._find_isolated()
         known = np.zeros(len(self.nodes), dtype=bool)
@@ -197,7 +197,8 @@ class System:
         net = self.inflow.copy()
         np.subtract.at(net, self.first, flow)
         np.add.at(net, self.last, flow)
-        return np.asarray(net[self.unknown], dtype=float)
+        unknown: FloatArray = net[self.unknown]
+        return unknown
 
     def drive(self, state: State) -> FloatArray:
         """Return pressure at the start less that at the end, plus source, per branch."""
@@ -217,10 +218,14 @@ class System:
 
     # --- steps -----------------------------------------------------------------------------
 
-    def newton_step(self, residual: Residual) -> FloatArray:
-        """Return the change of unknown pressures and flows that Newton asks for."""
+    def newton_step(self, residual: Residual, rising: bool = False) -> FloatArray:
+        """Return the change of unknown pressures and flows that Newton asks for.
+
+        With `rising`, slopes below zero are taken as above zero: a step down in content.
+        """
+        slope = np.abs(residual.slope) if rising else residual.slope
         entries = np.concatenate(
-            [-self.mass_weight * self.sign, self.sign, -self._steepened(residual.slope)]
+            [-self.mass_weight * self.sign, self.sign, -self._steepened(slope)]
         )
         right = -np.concatenate([self.mass_weight * residual.mass, residual.law])
         if self.size == 0:
@@ -325,9 +330,11 @@ DropFunction = Callable[[float, float], tuple[float, float]]
 def _as_drop(branch: Branch) -> DropFunction:
     """Return a branch's law as drop and slope of (flow, guess of the drop)."""
     law = branch.law
-    if hasattr(law, "flow"):
-        return partial(_inverted, law)
-    return partial(_direct, law)
+    if isinstance(law, FixedFlow | Closed):
+        raise TypeError(f"branch {branch.name!r} has no law between flow and drop")
+    if isinstance(law, DropLaw):
+        return partial(_direct, law)
+    return partial(_inverted, law)
 
 
 def _direct(law: DropLaw, flow: float, guess: float) -> tuple[float, float]:  # noqa: ARG001 (see _as_drop)

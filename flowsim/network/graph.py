@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Protocol, TypeAlias
+from typing import Protocol, TypeAlias, runtime_checkable
 
 from flowsim.errors import RangeError
 
 __all__ = ["Branch", "Closed", "DropLaw", "FixedFlow", "FlowLaw", "Law", "Network"]
 
 
+@runtime_checkable
 class DropLaw(Protocol):
     """A law that gives the pressure drop belonging to a flow."""
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Protocol
 
-from flowsim._arrays import FloatArray
 from flowsim.errors import RangeError
 from flowsim.network.graph import Closed, DropLaw, FixedFlow, Law
 from flowsim.network.layered import LayeredOpening
-from flowsim.network.leaks import CrackLaw, GapLaw, OrificeLaw, check_positive
+from flowsim.physics.fan import Fan
+from flowsim.physics.opening import Crack, Gap, Orifice
 
 __all__ = [
     "Closed",
@@ -28,6 +29,10 @@ __all__ = [
     "Scaled",
     "Series",
 ]
+
+OrificeLaw = Orifice
+GapLaw = Gap
+CrackLaw = Crack
 
 
 @dataclass(frozen=True)
@@ -74,19 +79,26 @@ class Polynomial:
         return ()
 
 
-class _FlowElement(Protocol):
-    def drop(self, flow: float) -> tuple[float, float]: ...
-    def validity(self, flow: float) -> tuple[str, ...]: ...
+class FaceElement(Protocol):
+    """A law between face velocity and pressure drop."""
 
+    def drop(self, velocity: float) -> tuple[float, float]:
+        """Return drop [Pa] and slope [Pa s/m].
 
-class _FaceElement(Protocol):
-    def drop(self, velocity: float) -> tuple[FloatArray | float, FloatArray | float]: ...
-    def validity(self, velocity: float) -> tuple[str, ...]: ...
+        Parameters
+        ----------
+        velocity : float
+            Face velocity. [m/s]
+        """
 
+    def validity(self, velocity: float) -> tuple[str, ...]:
+        """Return what is outside the law's range at a velocity.
 
-class _FanElement(Protocol):
-    def pressure_at(self, flow: float) -> tuple[float, float]: ...
-    def validity(self, flow: float) -> tuple[str, ...]: ...
+        Parameters
+        ----------
+        velocity : float
+            Face velocity. [m/s]
+        """
 
 
 @dataclass(frozen=True)
@@ -99,7 +111,7 @@ class DuctLaw:
         From `flowsim.physics.duct`. [-]
     """
 
-    run: _FlowElement
+    run: DropLaw
 
     def drop(self, flow: float) -> tuple[float, float]:
         """Return drop and slope.
@@ -123,12 +135,22 @@ class DuctLaw:
 
 
 @dataclass(frozen=True)
-class _FaceLaw:
+class PlateLaw:
+    """A perforated plate of a given face area.
+
+    Parameters
+    ----------
+    area : float
+        Perforated face, holes and land. [m2]
+    plate : PerforatedPlate
+        From `flowsim.physics.perforated_plate`. [-]
+    """
+
     area: float
-    element: _FaceElement
+    plate: FaceElement
 
     def __post_init__(self) -> None:
-        check_positive(area=self.area)
+        _check_positive(area=self.area)
 
     def drop(self, flow: float) -> tuple[float, float]:
         """Return drop and slope.
@@ -138,42 +160,58 @@ class _FaceLaw:
         flow : float
             Volume flow. [m3/s]
         """
-        drop, slope = self.element.drop(flow / self.area)
-        return float(drop), float(slope) / self.area
+        drop, slope = self.plate.drop(flow / self.area)
+        return drop, slope / self.area
 
     def validity(self, flow: float) -> tuple[str, ...]:
-        """Return what the element says of a flow.
+        """Return what the plate says of a flow.
 
         Parameters
         ----------
         flow : float
             Volume flow. [m3/s]
         """
-        return self.element.validity(flow / self.area)
+        return self.plate.validity(flow / self.area)
 
 
-class PlateLaw(_FaceLaw):
-    """A perforated plate of a given face area.
-
-    Parameters
-    ----------
-    area : float
-        Perforated face, holes and land. [m2]
-    element : PerforatedPlate
-        From `flowsim.physics.perforated_plate`. [-]
-    """
-
-
-class FilterLaw(_FaceLaw):
+@dataclass(frozen=True)
+class FilterLaw:
     """A filter of a given face area.
 
     Parameters
     ----------
     area : float
         Face. [m2]
-    element : FilterMedium
+    medium : FilterMedium
         From `flowsim.physics.filter_media`. [-]
     """
+
+    area: float
+    medium: FaceElement
+
+    def __post_init__(self) -> None:
+        _check_positive(area=self.area)
+
+    def drop(self, flow: float) -> tuple[float, float]:
+        """Return drop and slope.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        drop, slope = self.medium.drop(flow / self.area)
+        return drop, slope / self.area
+
+    def validity(self, flow: float) -> tuple[str, ...]:
+        """Return what the medium says of a flow.
+
+        Parameters
+        ----------
+        flow : float
+            Volume flow. [m3/s]
+        """
+        return self.medium.validity(flow / self.area)
 
 
 @dataclass(frozen=True)
@@ -182,11 +220,11 @@ class FanLaw:
 
     Parameters
     ----------
-    curve : FanCurve
-        From `flowsim.physics.fan`, at its speed and density. [-]
+    curve : Fan
+        Curve or group from `flowsim.physics.fan`, at its speed and density. [-]
     """
 
-    curve: _FanElement
+    curve: Fan
 
     def drop(self, flow: float) -> tuple[float, float]:
         """Return drop and slope.
@@ -265,7 +303,7 @@ class Scaled:
     factor: float
 
     def __post_init__(self) -> None:
-        check_positive(factor=self.factor)
+        _check_positive(factor=self.factor)
 
     def drop(self, flow: float) -> tuple[float, float]:
         """Return drop and slope on the conserved flow.
@@ -287,3 +325,9 @@ class Scaled:
             Conserved volume flow. [m3/s]
         """
         return self.law.validity(flow * self.factor)
+
+
+def _check_positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (value > 0 and math.isfinite(value)):
+            raise RangeError(f"{name} must be positive and finite (got {value})")

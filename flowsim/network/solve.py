@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from flowsim._arrays import FloatArray
+from flowsim.errors import RangeError
 from flowsim.network._system import Limits, NetworkSolution, Residual, State, System
 from flowsim.network.graph import FixedFlow, Network
+from flowsim.network.laws import FanLaw
+from flowsim.physics.fan import OperatingPoint, operating_points
 
-__all__ = ["NetworkSolution", "network_validity", "required_pressure", "solve_network"]
+__all__ = [
+    "NetworkSolution",
+    "fan_operating_points",
+    "network_validity",
+    "required_pressure",
+    "solve_network",
+]
 
 _MAX_ITERATIONS = 200
 _SMALLEST_STEP = 2.0**-40
@@ -48,9 +59,11 @@ def solve_network(
 
     Notes
     -----
-    Newton's method on flows and pressures together, with the step halved until the residual
-    falls. If every law is strictly increasing there is exactly one solution (the flows minimise
-    a strictly convex function), own derivation.
+    Newton's method on flows and pressures together, the step shortened where it would pass the
+    least content, the sum of each branch's drop integrated over its flow. If every law is
+    strictly increasing the content is strictly convex and there is exactly one solution (own
+    derivation). With a dip in a fan's curve a stable one of several is found:
+    `fan_operating_points` gives all.
     """
     system = System(network)
     state = system.starting_state(start)
@@ -82,6 +95,42 @@ def required_pressure(network: Network, name: str, flow: float) -> float:
     """
     solution = solve_network(network.with_law(name, FixedFlow(flow)))
     return -solution.drops[name]
+
+
+def fan_operating_points(network: Network, name: str, per_segment: int = 8) -> list[OperatingPoint]:
+    """Return every flow at which one fan of a network can settle or is balanced.
+
+    Parameters
+    ----------
+    network : Network
+        Network with the fan in it; all its other laws strictly increasing.
+    name : str
+        The fan's branch; its law is a `FanLaw`.
+    per_segment : int
+        Samples between two points of the fan's curve. [-]
+
+    Returns
+    -------
+    list of OperatingPoint
+        By rising flow; more than one only where the curve has a dip.
+
+    Raises
+    ------
+    RangeError
+        If the branch is no fan.
+    """
+    law = network.branch(name).law
+    if not isinstance(law, FanLaw):
+        raise RangeError(f"branch {name!r} is no fan, so it has no operating points")
+
+    def system_drop(flow: float) -> float:
+        try:
+            needed = required_pressure(network, name, flow)
+        except RangeError:  # the way is shut: no pressure passes a flow
+            return math.copysign(math.inf, flow)
+        return 0.0 if math.isnan(needed) else needed
+
+    return operating_points(law.curve, system_drop, per_segment)
 
 
 def network_validity(network: Network, solution: NetworkSolution) -> tuple[str, ...]:
@@ -124,21 +173,30 @@ def _newton(system: System, state: State, limits: Limits) -> tuple[State, int]:
 def _moved(
     system: System, state: State, residual: Residual, limits: Limits
 ) -> tuple[State, Residual] | None:
-    """Take one step: full near the end or to balance the nodes, else down in content."""
+    """Take one step: full near the end or to balance the nodes, else down in content.
+
+    Where flows are settled and only pressures are not, the content says nothing; there the
+    residual, which the full step takes to rounding, decides.
+    """
     step = system.newton_step(residual)
-    flow_step = step[len(system.unknown) :]
+    fall = _fall(system, residual, step)
+    if fall < 0.0:
+        step = system.newton_step(residual, rising=True)
+        fall = _fall(system, residual, step)
     trial = system.moved(state, step, 1.0)
     found = system.residual(trial)
-    if system.unbalanced(state, residual):
+    if system.unbalanced(state, residual) or found.norm <= 1e-3 * residual.norm:
         return trial, found
     if residual.norm <= 1e-8 * system.pressure_scale:
         before = system.excess(state, residual, limits).max(initial=0.0)
         if system.excess(trial, found, limits).max(initial=0.0) <= 0.5 * before:
             return trial, found
-    fall = float(residual.law @ flow_step)
-    if fall > 0.0:
-        return _down_in_content(system, state, step, (fall, trial, found))
-    return _down_in_residual(system, state, step, residual)
+    return _down_in_content(system, state, step, (fall, trial, found))
+
+
+def _fall(system: System, residual: Residual, step: FloatArray) -> float:
+    """Return how fast the content falls along a step; below zero where it rises. [W]."""
+    return float(residual.law @ step[len(system.unknown) :])
 
 
 def _down_in_content(
@@ -147,11 +205,11 @@ def _down_in_content(
     """Shorten the step to the least content along it, roughly.
 
     The content, the sum of each drop integrated over its flow, is convex; its slope along the
-    step is minus the residuals times the change of flow.
+    step is minus the residuals times the change of flow. A fan's dip takes the convexity away;
+    the least content is then one of the stable solutions.
     """
     fall, trial, found = full
-    flow_step = step[len(system.unknown) :]
-    low, high = (0.0, fall), (1.0, float(found.law @ flow_step))
+    low, high = (0.0, fall), (1.0, _fall(system, found, step))
     best: tuple[State, Residual] | None = None
     if high[1] >= -0.5 * fall:
         return trial, found
@@ -159,7 +217,7 @@ def _down_in_content(
         share = _between(low, high)
         trial = system.moved(state, step, share)
         found = system.residual(trial)
-        left = float(found.law @ flow_step)
+        left = _fall(system, found, step)
         if abs(left) <= 0.5 * fall:
             return trial, found
         if left > 0:
@@ -174,20 +232,6 @@ def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
     share = (low[0] * high[1] - high[0] * low[1]) / (high[1] - low[1])
     width = high[0] - low[0]
     return min(max(share, low[0] + 0.1 * width), high[0] - 0.1 * width)
-
-
-def _down_in_residual(
-    system: System, state: State, step: FloatArray, residual: Residual
-) -> tuple[State, Residual] | None:
-    """Halve the step until the residual falls, as a law that does not increase needs."""
-    share = 1.0
-    while share >= _SMALLEST_STEP:
-        trial = system.moved(state, step, share)
-        found = system.residual(trial)
-        if found.norm <= (1.0 - 1e-4 * share) * residual.norm:
-            return trial, found
-        share *= 0.5
-    return None
 
 
 def _polished(system: System, state: State, residual: Residual, limits: Limits) -> State:

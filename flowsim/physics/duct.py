@@ -12,6 +12,7 @@ from flowsim.physics._ranges import non_negative, positive
 from flowsim.physics.fittings import (
     bend_rounded,
     damper,
+    entrance_orifice,
     entrance_rounded,
     entrance_sharp,
     exit_loss,
@@ -33,6 +34,7 @@ __all__ = [
     "DuctRun",
     "bend_rounded",
     "damper",
+    "entrance_orifice",
     "entrance_rounded",
     "entrance_sharp",
     "exit_loss",

@@ -30,6 +30,7 @@ from flowsim.physics.two_way import (
 
 __all__ = [
     "KIRCHHOFF_COEFFICIENT",
+    "ROUND_HOLE_COEFFICIENT",
     "TWO_WAY_COEFFICIENT",
     "TWO_WAY_SPREAD",
     "Crack",
@@ -38,6 +39,7 @@ __all__ = [
     "TwoWayExchange",
     "blocking_flow",
     "crossflow_coefficient",
+    "dynamic_pressure",
     "layered_exchange",
     "neutral_height",
     "orifice_area",
@@ -47,7 +49,36 @@ __all__ = [
 ]
 
 KIRCHHOFF_COEFFICIENT = math.pi / (math.pi + 2.0)  # slit in a thin wall, exact
+ROUND_HOLE_COEFFICIENT = 0.596  # small round hole in a thin wall, ISO 5167-2
 LINEAR_REYNOLDS = 30.0  # an orifice turns linear below this, on its hydraulic diameter
+
+
+def dynamic_pressure(velocity: float, density: float) -> float:
+    """Return the dynamic pressure of a stream, the difference of total and static pressure.
+
+    Parameters
+    ----------
+    velocity : float
+        Speed of the stream. [m/s]
+    density : float
+        Gas density. [kg/m3]
+
+    Returns
+    -------
+    float
+        ``rho v^2/2``. [Pa]
+
+    Raises
+    ------
+    RangeError
+        If the density is not positive.
+
+    Notes
+    -----
+    Bernoulli. Valid up to some 70 m/s, where compression adds 1 %.
+    """
+    positive(density=density)
+    return 0.5 * density * velocity**2
 
 
 def orifice_flow(drop: float, area: float, discharge_coefficient: float, density: float) -> float:

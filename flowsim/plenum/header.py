@@ -134,10 +134,10 @@ def solve_header(
     """
     size, cells = (header.width, header.depth), (header.nx, header.ny)
     ports = map_ports(header.ports, (*size, header.height), cells)
-    flows = _check_flows(header, open_share, port_flow, source, tube)
     row = None if tube is None else lay_tube(tube, ports.walls, size, cells, air)
+    flows = _check_flows(header, open_share, port_flow, source, tube)
     system = _build(header, plate, open_share, flows, ports, row, air)
-    balance = solve_balance(system, _start(system, flows, start), tolerance)
+    balance = solve_balance(system, _start(system, start), tolerance)
     return collect(system, flows, ports, balance)
 
 
@@ -183,10 +183,10 @@ def _build(
     dx, dy, _ = header.spacing
     is_open = open_share > 0.0
     share = np.ascontiguousarray(open_share[is_open], dtype=float)
-    groups = [Group(slice(0, share.size), share * dx * dy, "plate")]
+    groups = [Group(slice(0, share.size), share * dx * dy, flows.plate)]
     if row is not None:
         end = share.size + row.hole_area.size
-        groups.append(Group(slice(share.size, end), row.hole_area, "tube"))
+        groups.append(Group(slice(share.size, end), row.hole_area, flows.tube))
     net, arriving, walls = port_velocities(ports, flows.inside, header.spacing)
     net += flows.source / (dx * dy)
     arriving += np.maximum(flows.source, 0.0) / (dx * dy)
@@ -206,14 +206,11 @@ def _build(
     )
 
 
-def _start(system: PlenumSystem, flows: HeaderFlows, start: HeaderSolution | None) -> FloatArray:
-    """Return velocities that carry each group's flow: even, or near an earlier solution."""
-    totals = (flows.plate, flows.tube)
+def _start(system: PlenumSystem, start: HeaderSolution | None) -> FloatArray:
+    """Return velocities to begin with: even, or those of an earlier solution."""
     parts = [np.zeros(group.area.size) for group in system.groups]
     if start is not None and start.velocity.shape == system.is_open.shape:
         parts[0] = start.velocity[system.is_open]
         if len(parts) > 1 and start.tube is not None and start.tube.x.size == parts[1].size:
-            parts[1] = start.tube.hole_velocity.copy()
-    for part, group, total in zip(parts, system.groups, totals, strict=False):
-        part += (total - float(group.area @ part)) / float(group.area.sum())
+            parts[1] = start.tube.hole_velocity
     return np.concatenate(parts)

@@ -112,6 +112,11 @@ def wall_data(
     ------
     RangeError
         If the air has no density or no viscosity.
+
+    Notes
+    -----
+    The friction factor at all Reynolds numbers is that of [Churchill1977]_, its laminar part
+    scaled to the section's f Re (64 round, 96 between plates, exact).
     """
     density, viscosity = air
     if not (0.0 < density < math.inf and 0.0 < viscosity < math.inf):

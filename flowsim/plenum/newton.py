@@ -15,7 +15,7 @@ __all__ = ["Balance", "Group", "HoleSystem", "LinearState", "solve_balance"]
 
 VECTORS = 60  # Krylov vectors kept before a restart
 STEPS = 40  # Newton steps at one share of inertia
-SHARES = 200  # steps of the continuation in inertia
+SHARES = 60  # steps of the continuation in inertia
 SLOPE_FLOOR = 0.05  # smallest slope in the preconditioner, share of drop/velocity
 STILL = 1e-6  # mean drop over pressure spread below which a group's start counts as still air
 PRESSURE_FLOOR = 1e-9  # scale of the drops below which no relative accuracy is asked [Pa]
@@ -31,13 +31,13 @@ class Group:
         Place of the holes among the unknowns. [-]
     area : array, shape (m,)
         Open area behind each unknown velocity. [m2]
-    name : str
-        Word for messages. [-]
+    flow : float
+        Total flow that they must carry. [m3/s]
     """
 
     part: slice
     area: FloatArray
-    name: str
+    flow: float
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ def solve_balance(system: HoleSystem, start: FloatArray, tolerance: float) -> Ba
     system : HoleSystem
         The holes and their header. [-]
     start : array, shape (n,)
-        Velocities that carry each group's total flow. [m/s]
+        Velocities to begin with; each group's total flow is set right. [m/s]
     tolerance : float
         Largest mismatch allowed, over the group's mean drop. [-]
 
@@ -171,7 +171,7 @@ def solve_balance(system: HoleSystem, start: FloatArray, tolerance: float) -> Ba
     Newton with backtracking, its steps by GMRES preconditioned with the holes' own slopes (method
     from memory). If that fails from the start, the inertia grows in shares from zero.
     """
-    start = _stir(system, start)
+    start = _stir(system, _hold_flow(system.groups, start))
     direct = _newton(system, start, 1.0, tolerance)
     if direct.error <= tolerance:
         return direct
@@ -190,8 +190,16 @@ def _stir(system: HoleSystem, start: FloatArray) -> FloatArray:
             continue
         if unit is None:
             unit = system.evaluate(np.ones_like(start), 0.0).drop
-        moved = np.sign(drive) * np.sqrt(np.abs(drive) / unit[group.part])
-        out[group.part] += moved - float(group.area @ moved) / float(group.area.sum())
+        out[group.part] += np.sign(drive) * np.sqrt(np.abs(drive) / unit[group.part])
+    return _hold_flow(system.groups, out)
+
+
+def _hold_flow(groups: tuple[Group, ...], velocity: FloatArray) -> FloatArray:
+    """Return the velocities, shifted evenly so that each group carries its total flow."""
+    out = velocity.copy()
+    for group in groups:
+        own = out[group.part]
+        own += (group.flow - float(group.area @ own)) / float(group.area.sum())
     return out
 
 
@@ -286,7 +294,7 @@ def _backtrack(
     before = float(mismatch @ mismatch)
     factor = 1.0
     for _ in range(12):
-        trial = velocity + factor * step
+        trial = _hold_flow(system.groups, velocity + factor * step)
         new = system.evaluate(trial, state.share)
         after, _ = _mismatch(system.groups, new, scales)
         if float(after @ after) < (1.0 - 1e-4 * factor) * before:

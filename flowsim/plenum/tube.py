@@ -168,10 +168,11 @@ class _TubeSystem:
     lengths: FloatArray
     hole_area: FloatArray
     outside: FloatArray
+    flow: float
 
     @property
     def groups(self) -> tuple[Group, ...]:
-        return (Group(slice(0, self.hole_area.size), self.hole_area, "tube"),)
+        return (Group(slice(0, self.hole_area.size), self.hole_area, self.flow),)
 
     def evaluate(self, velocity: FloatArray, share: float) -> LinearState:
         inertia = share * self.drag[0] * self.tube.momentum
@@ -249,7 +250,7 @@ def solve_tube(
     lengths = np.full(stations, tube.length / stations)
     holes = np.full(stations, tube.hole_area / stations)
     around = np.broadcast_to(np.asarray(outside, dtype=float), (stations,))
-    system = _TubeSystem(tube, tube.wall_data(air), lengths, holes, around)
+    system = _TubeSystem(tube, tube.wall_data(air), lengths, holes, around, sign * flow)
     start = np.full(stations, sign * flow / tube.hole_area)
     balance = solve_balance(system, start, tolerance)
     x = (np.arange(stations) + 0.5) * lengths[0]

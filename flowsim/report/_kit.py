@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -14,21 +16,30 @@ from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from flowsim.case.schema import Case, Compartment, Object
+
 __all__ = [
     "COLOURS",
+    "HALO",
     "IN_COLOUR",
     "OUT_COLOUR",
+    "SOLID",
+    "WALL",
     "Picture",
     "Sheet",
     "add_box",
     "colour_bar",
+    "map_axes",
     "new_figure",
     "png_bytes",
+    "solid_parts",
     "style",
 ]
 
 DOTS_PER_INCH = 110
 WIDTH = 8.6
+LEAST_WIDTH = 5.6
+MOST_HEIGHT = 5.6
 COLOURS = (
     "#3f90da",
     "#ffa90e",
@@ -42,7 +53,20 @@ COLOURS = (
     "#92dadd",
 )  # the palette named petroff10, safe for colour-blind readers
 OUT_COLOUR, IN_COLOUR = COLOURS[0], COLOURS[1]
-STYLE = {
+SOLID: dict[str, Any] = {
+    "facecolor": "#d9d9d9",
+    "edgecolor": "#555555",
+    "hatch": "////",
+    "linewidth": 0.8,
+}
+WALL: dict[str, Any] = {"color": "#222222", "linewidth": 2.4, "solid_capstyle": "butt"}
+HALO: dict[str, Any] = {
+    "facecolor": "white",
+    "edgecolor": "none",
+    "alpha": 0.8,
+    "boxstyle": "round,pad=0.15",
+}
+STYLE: Any = {
     "font.size": 9.5,
     "axes.titlesize": 10.5,
     "axes.titleweight": "bold",
@@ -151,18 +175,18 @@ def png_bytes(figure: Figure) -> bytes:
         The file; the same figure gives the same bytes.
     """
     stream = io.BytesIO()
-    figure.savefig(
-        stream,
-        format="png",
-        dpi=DOTS_PER_INCH,
-        metadata={"Software": None},
-        pil_kwargs={"compress_level": 4},
-    )
+    canvas = FigureCanvasAgg(figure)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing", category=UserWarning)
+        # not savefig: it draws twice where axes are laid out
+        canvas.print_png(  # type: ignore[no-untyped-call]
+            stream, metadata={"Software": None}, pil_kwargs={"compress_level": 2}
+        )
     return stream.getvalue()
 
 
 def add_box(
-    axes: Axes, corner: tuple[float, float], size: tuple[float, float], **look: object
+    axes: Axes, corner: tuple[float, float], size: tuple[float, float], **look: Any
 ) -> Rectangle:
     """Draw a rectangle.
 
@@ -174,7 +198,7 @@ def add_box(
         Lower left corner. [data units]
     size : tuple of float
         Width and height. [data units]
-    **look : object
+    **look : any
         Colours and lines, as matplotlib names them. [-]
 
     Returns
@@ -182,25 +206,74 @@ def add_box(
     Rectangle
         The patch.
     """
-    patch = Rectangle(corner, *size, **look)  # type: ignore[arg-type]
+    patch = Rectangle(corner, *size, **look)
     axes.add_patch(patch)
     return patch
 
 
-def colour_bar(axes: Axes, image: ScalarMappable, label: str) -> None:
-    """Add a colour bar beside the axes.
+def map_axes(
+    span: tuple[float, float], title: str, note: str, above: float = 0.0
+) -> tuple[Figure, Axes, Axes]:
+    """Return a figure for a map with equal scales, and a place for its colour bar.
 
     Parameters
     ----------
-    axes : Axes
-        Axes of the image. [-]
+    span : tuple of float
+        Size of what is shown along both axes. [m]
+    title, note : str
+        Question in bold, and a line below it. [text]
+    above : float
+        Room kept free over the axes. [inch]
+
+    Returns
+    -------
+    figure : Figure
+        Sized so that the map fills it.
+    axes, bar : Axes
+        For the map and for the colour bar.
+    """
+    left, right, low, high = 0.75, 1.15, 0.62, 0.62 + above
+    scale = min((WIDTH - left - right) / span[0], MOST_HEIGHT / span[1])
+    wide, tall = scale * span[0], scale * span[1]
+    width, height = max(left + wide + right, LEAST_WIDTH), low + tall + high
+    figure = new_figure(height, width, constrained=False)
+    axes = figure.add_axes((left / width, low / height, wide / width, tall / height))
+    at = left + wide + 0.14
+    bar = figure.add_axes((at / width, low / height, 0.17 / width, tall / height))
+    figure.text(0.1 / width, 1.0 - 0.19 / height, title, weight="bold", size=10.5, va="center")
+    figure.text(0.1 / width, 1.0 - 0.40 / height, note, size=9.0, va="center")
+    return figure, axes, bar
+
+
+def solid_parts(case: Case) -> Iterator[Compartment | Object]:
+    """Yield what stands or hangs in the chamber.
+
+    Parameters
+    ----------
+    case : Case
+        The case. [SI]
+
+    Yields
+    ------
+    Compartment or Object
+        Compartments first.
+    """
+    yield from case.compartments
+    yield from case.objects
+
+
+def colour_bar(bar: Axes, image: ScalarMappable, label: str) -> None:
+    """Draw a colour bar.
+
+    Parameters
+    ----------
+    bar : Axes
+        Place for it. [-]
     image : ScalarMappable
         Image. [-]
     label : str
         Quantity with its unit. [text]
     """
-    figure = axes.get_figure()
+    figure = bar.get_figure()
     assert isinstance(figure, Figure)
-    bar = figure.colorbar(image, ax=axes, pad=0.015, aspect=30, fraction=0.05)
-    bar.set_label(label)
-    bar.outline.set_visible(False)  # type: ignore[operator]
+    figure.colorbar(image, cax=bar).set_label(label)

@@ -145,9 +145,7 @@ def _place_nodes(
     return places
 
 
-def _between(
-    branch: BranchState, places: dict[str, NodePlace], lanes: _Lanes
-) -> BranchPlace:
+def _between(branch: BranchState, places: dict[str, NodePlace], lanes: _Lanes) -> BranchPlace:
     """Place a branch between two inner nodes."""
     first, last = places[branch.start], places[branch.end]
     downward = first.row <= last.row
@@ -168,9 +166,7 @@ def _from_boundary(branch: BranchState, node: NodePlace, lanes: _Lanes) -> Branc
     )
 
 
-def _to_boundary(
-    branch: BranchState, node: NodePlace, lanes: _Lanes, last: bool
-) -> BranchPlace:
+def _to_boundary(branch: BranchState, node: NodePlace, lanes: _Lanes, last: bool) -> BranchPlace:
     """Place a branch from a node down to a boundary."""
     rows = (node.row + 1, node.row + 2)
     prefer = node.lane if last else node.lane + (-1 if branch.kind == "opening" else 1)
@@ -180,14 +176,16 @@ def _to_boundary(
     )
 
 
-def _only_boundaries(
-    branch: BranchState, lanes: _Lanes, row: int
-) -> BranchPlace:
+def _only_boundaries(branch: BranchState, lanes: _Lanes, row: int) -> BranchPlace:
     """Place a branch that joins two boundaries, such as the leaks of the room."""
     lane = lanes.take((row, row + 1, row + 2), 2, False)
     return BranchPlace(
-        branch, NodePlace(branch.start, row, lane), NodePlace(branch.end, row + 2, lane),
-        row + 1, lane, True,
+        branch,
+        NodePlace(branch.start, row, lane),
+        NodePlace(branch.end, row + 2, lane),
+        row + 1,
+        lane,
+        True,
     )
 
 
@@ -210,11 +208,9 @@ def plan_sketch(branches: Sequence[BranchState]) -> SketchPlan:
     lanes = _Lanes()
     places = _place_nodes(branches, lanes, level, shift)
     deepest = max(level.values(), default=0)
-    done: list[BranchPlace] = []
     ordered = sorted(branches, key=lambda item: -abs(item.flow))
-    for branch in ordered:
-        if branch.start in places and branch.end in places:
-            done.append(_between(branch, places, lanes))
+    inner = [item for item in ordered if item.start in places and item.end in places]
+    done = [_between(branch, places, lanes) for branch in inner]
     for branch in ordered:
         if branch.start in BOUNDARIES and branch.end in places:
             done.append(_from_boundary(branch, places[branch.end], lanes))

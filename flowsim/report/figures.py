@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from flowsim.report._kit import Picture, Sheet, png_bytes, style
-from flowsim.report.figures_chamber import downflow_plan, side_section
 from flowsim.report.figures_front import front_profiles
 from flowsim.report.figures_network import network_sketch
+from flowsim.report.figures_plan import downflow_plan
 from flowsim.report.figures_plenum import plate_draw, plate_map, tube_draw
+from flowsim.report.figures_section import side_section
 from flowsim.simulate.result import Result
 
 __all__ = ["draw_pictures", "draw_sheets"]

@@ -59,8 +59,13 @@ def _velocity_panel(axes: Axes, profile: OpeningProfile) -> None:
     place, value = opening_steps(profile, profile.velocity)
     axes.fill_between(place, np.maximum(value, 0.0), color=OUT_COLOUR, label="out to the room")
     axes.fill_between(
-        place, np.minimum(value, 0.0), color=IN_COLOUR, hatch="///", edgecolor="white",
-        linewidth=0.0, label="in from the room",
+        place,
+        np.minimum(value, 0.0),
+        color=IN_COLOUR,
+        hatch="///",
+        edgecolor="white",
+        linewidth=0.0,
+        label="in from the room",
     )
     mean = _mean(profile)
     axes.axhline(0.0, color="#222222", lw=1.0)
@@ -78,10 +83,19 @@ def _velocity_panel(axes: Axes, profile: OpeningProfile) -> None:
 
 def _drive_panel(axes: Axes, profile: OpeningProfile) -> None:
     """Draw the chamber's drive and the dynamic pressure of the passing air."""
-    axes.plot(*opening_steps(profile, profile.drive), color=COLOURS[2], lw=1.6,
-              label="E: chamber over room")
-    axes.plot(*opening_steps(profile, profile.crossflow), color=COLOURS[4], lw=1.6, ls="--",
-              label="q: air passing along")
+    axes.plot(
+        *opening_steps(profile, profile.drive),
+        color=COLOURS[2],
+        lw=1.6,
+        label="E: chamber over room",
+    )
+    axes.plot(
+        *opening_steps(profile, profile.crossflow),
+        color=COLOURS[4],
+        lw=1.6,
+        ls="--",
+        label="q: air passing along",
+    )
     axes.set_ylabel("pressure [Pa]")
     axes.grid(True, axis="y")
     axes.margins(y=0.15)
@@ -128,7 +142,9 @@ def _sheet(profile: OpeningProfile, name: str, several: bool) -> Sheet:
     layered = profile.layer_velocity.shape[-1] > 1
     figure = new_figure(4.9)
     columns = figure.add_gridspec(
-        2, 2 if layered else 1, height_ratios=(2.3, 1.0),
+        2,
+        2 if layered else 1,
+        height_ratios=(2.3, 1.0),
         width_ratios=(3.0, 1.0) if layered else None,
     )
     upper = figure.add_subplot(columns[0, 0])

@@ -82,9 +82,22 @@ def _draw_lines(axes: Axes, plan: SketchPlan) -> None:
     if heads:
         at = np.array(heads)
         axes.quiver(
-            at[:, 0], at[:, 1], at[:, 2], at[:, 3], color="#333333", zorder=2, pivot="mid",
-            angles="xy", scale_units="xy", scale=1.0, units="xy", width=0.035, headwidth=4.2,
-            headlength=5.0, headaxislength=5.0, minlength=0.0,
+            at[:, 0],
+            at[:, 1],
+            at[:, 2],
+            at[:, 3],
+            color="#333333",
+            zorder=2,
+            pivot="mid",
+            angles="xy",
+            scale_units="xy",
+            scale=1.0,
+            units="xy",
+            width=0.035,
+            headwidth=4.2,
+            headlength=5.0,
+            headaxislength=5.0,
+            minlength=0.0,
         )
 
 
@@ -102,9 +115,15 @@ def _draw_nodes(axes: Axes, plan: SketchPlan, pressures: Mapping[str, float]) ->
     for node in plan.nodes:
         edge = node.name in BOUNDARIES
         axes.text(
-            node.lane * LANE, _level(node.row), _node_text(node, pressures.get(node.name)),
-            ha="center", va="center", fontsize=8.5, weight="normal" if edge else "bold",
-            bbox=EDGE_LOOK if edge else NODE_LOOK, zorder=4,
+            node.lane * LANE,
+            _level(node.row),
+            _node_text(node, pressures.get(node.name)),
+            ha="center",
+            va="center",
+            fontsize=8.5,
+            weight="normal" if edge else "bold",
+            bbox=EDGE_LOOK if edge else NODE_LOOK,
+            zorder=4,
         )
 
 
@@ -118,9 +137,15 @@ def _draw_labels(axes: Axes, plan: SketchPlan) -> None:
     """Draw the labels of the branches."""
     for place in plan.branches:
         axes.text(
-            place.lane * LANE, _level(place.row),
+            place.lane * LANE,
+            _level(place.row),
             f"{_wrap(place.branch.name)}\n{_flow_text(place.branch)}",
-            ha="center", va="center", fontsize=8.0, linespacing=1.1, bbox=LABEL_LOOK, zorder=3,
+            ha="center",
+            va="center",
+            fontsize=8.0,
+            linespacing=1.1,
+            bbox=LABEL_LOOK,
+            zorder=3,
         )
 
 

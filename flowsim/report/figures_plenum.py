@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from flowsim._arrays import FloatArray
 from flowsim.case.schema import Port
-from flowsim.report._kit import COLOURS, Sheet, colour_bar, new_figure
+from flowsim.report._kit import COLOURS, Sheet, add_box, colour_bar, map_axes, new_figure
 from flowsim.report._units import number
 from flowsim.simulate.result import PlateDraw, Result, TubeDraw
 
@@ -25,6 +25,24 @@ def _band(values: FloatArray) -> tuple[FloatArray, FloatArray]:
         return np.nanmin(values, axis=1), np.nanmax(values, axis=1)
 
 
+def centred(offset: float | None, size: float, whole: float) -> float:
+    """Return an offset, or the one that centres a size in the whole.
+
+    Parameters
+    ----------
+    offset : float or None
+        As the case gives it. [m]
+    size, whole : float
+        Size of the part and of what it lies in. [m]
+
+    Returns
+    -------
+    float
+        Offset. [m]
+    """
+    return 0.5 * (whole - size) if offset is None else offset
+
+
 def _ports(result: Result) -> tuple[Port, ...]:
     """Return the ports of the plenum."""
     return () if result.case.plenum is None else tuple(result.case.plenum.ports)
@@ -38,18 +56,31 @@ def _mark_ports(axes: Axes, result: Result) -> None:
             at = 0.0 if port.wall == "left" else width
             axes.axvline(at, color=COLOURS[6], lw=5.0)
             axes.annotate(
-                "port", (at, 0.04), (8 if at == 0.0 else -8, 0), xycoords=("data", "axes fraction"),
-                textcoords="offset points", ha="left" if at == 0.0 else "right", va="bottom",
-                fontsize=9.0, weight="bold", color="#a34700",
+                "port",
+                (at, 0.04),
+                (8 if at == 0.0 else -8, 0),
+                xycoords=("data", "axes fraction"),
+                textcoords="offset points",
+                ha="left" if at == 0.0 else "right",
+                va="bottom",
+                fontsize=9.0,
+                weight="bold",
+                color="#a34700",
             )
             continue
         size = port.width or 0.0
         given = port.offset_x if port.wall == "bottom" else port.offset
-        start = 0.5 * (width - size) if given is None else given
+        start = centred(given, size, width)
         axes.axvspan(start, start + size, color=COLOURS[6], alpha=0.15, lw=0.0)
         axes.annotate(
-            f"port ({port.wall})", (start + 0.5 * size, 0.04), xycoords=("data", "axes fraction"),
-            ha="center", va="bottom", fontsize=9.0, weight="bold", color="#a34700",
+            f"port ({port.wall})",
+            (start + 0.5 * size, 0.04),
+            xycoords=("data", "axes fraction"),
+            ha="center",
+            va="bottom",
+            fontsize=9.0,
+            weight="bold",
+            color="#a34700",
         )
 
 
@@ -90,7 +121,11 @@ def plate_draw(result: Result) -> Sheet | None:
     figure = new_figure(5.0)
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(1.5, 1.0))
     upper.fill_between(
-        plate.x, *_band(plate.velocity), color=COLOURS[0], alpha=0.3, lw=0.0,
+        plate.x,
+        *_band(plate.velocity),
+        color=COLOURS[0],
+        alpha=0.3,
+        lw=0.0,
         label="least to most, front to back",
     )
     upper.plot(plate.x, plate.station_velocity, color=COLOURS[0], lw=1.8, label="mean")
@@ -107,9 +142,7 @@ def plate_draw(result: Result) -> Sheet | None:
     _mark_ports(upper, result)
     ratio = result.quantities.get("draw_ratio")
     value = "-" if ratio is None else number(ratio.value)
-    figure.suptitle(
-        f"{title} Draw ratio {value}", x=0.01, ha="left", weight="bold", fontsize=10.5
-    )
+    figure.suptitle(f"{title} Draw ratio {value}", x=0.01, ha="left", weight="bold", fontsize=10.5)
     return Sheet("plate_draw", title, _draw_reading(result, plate), figure)
 
 
@@ -118,10 +151,43 @@ def _arrows(axes: Axes, plate: PlateDraw) -> None:
     every = [max(1, n // want) for n, want in zip(plate.velocity.shape, ARROWS, strict=True)]
     pick = np.s_[every[0] // 2 :: every[0], every[1] // 2 :: every[1]]
     x, y = np.meshgrid(plate.x, plate.y, indexing="ij")
-    axes.quiver(
-        x[pick], y[pick], plate.plenum_velocity_x[pick], plate.plenum_velocity_y[pick],
-        color="white", width=0.0028, pivot="mid",
-    )
+    along, across = plate.plenum_velocity_x[pick], plate.plenum_velocity_y[pick]
+    fastest = float(np.hypot(along, across).max())
+    if fastest > 0.0:
+        step = min(every[0] * (plate.x[1] - plate.x[0]), every[1] * (plate.y[1] - plate.y[0]))
+        axes.quiver(
+            x[pick],
+            y[pick],
+            along,
+            across,
+            color="white",
+            width=0.0030,
+            pivot="mid",
+            angles="xy",
+            scale_units="xy",
+            scale=fastest / (0.95 * float(step)),
+        )
+
+
+def _map_ports(axes: Axes, result: Result) -> None:
+    """Draw the ports on the walls of the plan."""
+    chamber = result.case.chamber
+    for port in _ports(result):
+        size = port.width or 0.0
+        if port.wall == "bottom":
+            deep = port.depth or 0.0
+            corner = (
+                centred(port.offset_x, size, chamber.width),
+                centred(port.offset_y, deep, chamber.depth),
+            )
+            add_box(axes, corner, (size, deep), fill=False, edgecolor=COLOURS[1], linewidth=2.5)
+            continue
+        upright = port.wall in ("left", "right")
+        start = centred(port.offset, size, chamber.depth if upright else chamber.width)
+        at = {"front": 0.0, "left": 0.0, "back": chamber.depth, "right": chamber.width}[port.wall]
+        along, across = [start, start + size], [at, at]
+        x, y = (across, along) if upright else (along, across)
+        axes.plot(x, y, color=COLOURS[1], lw=6.0, solid_capstyle="butt", clip_on=False, zorder=4)
 
 
 def plate_map(result: Result) -> Sheet | None:
@@ -142,17 +208,20 @@ def plate_map(result: Result) -> Sheet | None:
         return None
     chamber = result.case.chamber
     title = "Where does the work surface draw most?"
-    figure = new_figure(1.6 + 7.0 * min(chamber.depth / chamber.width, 1.0))
-    axes = figure.add_subplot()
-    axes.set_facecolor("#d9d9d9")
+    note = "arrows: air in the plenum below; grey: covered or not perforated; orange: port"
+    figure, axes, bar = map_axes((chamber.width, chamber.depth), title, note)
+    axes.set_facecolor("#b8b8b8")
     image = axes.imshow(
-        plate.velocity.T, origin="lower", extent=(0.0, chamber.width, 0.0, chamber.depth),
+        plate.velocity.T,
+        origin="lower",
+        extent=(0.0, chamber.width, 0.0, chamber.depth),
         interpolation="nearest",
     )
     _arrows(axes, plate)
-    colour_bar(axes, image, "draw of the plate, downward [m/s]")
-    axes.set(xlabel="width, front side below [m]", ylabel="depth, front at 0 [m]")
-    axes.set_title(f"{title}\narrows: air in the plenum below; grey: covered or not perforated")
+    _map_ports(axes, result)
+    colour_bar(bar, image, "draw of the plate, downward [m/s]")
+    axes.set(xlabel="front side: width from the left [m]", ylabel="depth, front at 0 [m]")
+    axes.set(xlim=(0.0, chamber.width), ylim=(0.0, chamber.depth))
     speed = float(np.nanmax(np.hypot(plate.plenum_velocity_x, plate.plenum_velocity_y)))
     reading = (
         f"Cell by cell the plate draws {number(float(np.nanmin(plate.velocity)))} to "

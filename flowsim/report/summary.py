@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from flowsim.case.read import case_hash
-from flowsim.report._units import base_name, quantity_text, shown, words
+from flowsim.report._json import strict
+from flowsim.report._text import columns, wrapped
+from flowsim.report._units import base_name, quantity_text, words
 from flowsim.report.cautions import SHORT_CAUTION
-from flowsim.report.comparison import Comparison, ComparisonRow
+from flowsim.report.comparison_text import comparison_table
 from flowsim.report.instruments import reading_of
 from flowsim.simulate.result import Check, Quantity, Result
 
@@ -26,7 +26,6 @@ __all__ = [
     "terminal_table",
 ]
 
-WIDTH = 100
 LEADING = "balance_margin"
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -48,21 +47,6 @@ MODELS = {
     "stacked": "stacked sections (quasi-3D)",
     "volume": "whole volume (3D)",
 }
-
-
-def _strict(value: Any) -> Any:
-    """Return a value that strict JSON can hold; what is not finite becomes null."""
-    if isinstance(value, Mapping):
-        return {str(key): _strict(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_strict(item) for item in value]
-    if value is None or isinstance(value, (bool, str)):
-        return value
-    if hasattr(value, "tolist"):
-        return _strict(value.tolist())
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value
 
 
 def _quantity(name: str, quantity: Quantity) -> dict[str, Any]:
@@ -119,8 +103,7 @@ def summary_document(result: Result) -> dict[str, Any]:
         "assumptions": list(result.assumptions),
         "warnings": list(result.warnings),
     }
-    strict: dict[str, Any] = _strict(document)
-    return strict
+    return strict(document)
 
 
 def _group_of(name: str) -> str:
@@ -166,29 +149,6 @@ def grouped(quantities: Mapping[str, Quantity]) -> dict[str, dict[str, Quantity]
     return {heading: items for heading, items in groups.items() if items}
 
 
-def _wrapped(text: str, indent: str = "") -> Iterator[str]:
-    """Yield the lines of a text."""
-    one_line = " ".join(text.split())
-    yield from textwrap.wrap(
-        one_line, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False
-    )
-
-
-def _columns(rows: list[tuple[str, ...]], indent: str = "  ", right: int = 1) -> list[str]:
-    """Return rows as lines with aligned columns; column `right` is flush right."""
-    if not rows:
-        return []
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    lines = []
-    for row in rows:
-        cells = [
-            cell.rjust(width) if column == right else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append((indent + "  ".join(cells)).rstrip())
-    return lines
-
-
 def _split(name: str, quantity: Quantity) -> tuple[str, str]:
     """Return value and unit of a key figure as shown."""
     text = quantity_text(name, quantity.value, quantity.unit)
@@ -199,16 +159,16 @@ def _split(name: str, quantity: Quantity) -> tuple[str, str]:
 def _head(result: Result) -> Iterator[str]:
     """Yield the title and the leading figure."""
     case = result.case
-    yield from _wrapped(case.title)
-    yield from _wrapped(f"Model: {MODELS.get(result.fidelity, result.fidelity)}", "  ")
+    yield from wrapped(case.title)
+    yield from wrapped(f"Model: {MODELS.get(result.fidelity, result.fidelity)}", "  ")
     if case.question:
-        yield from _wrapped(f"Question: {case.question}", "  ")
+        yield from wrapped(f"Question: {case.question}", "  ")
     yield ""
     leading = result.quantities.get(LEADING)
     if leading is not None:
         value = quantity_text(LEADING, leading.value, leading.unit)
         yield f"{words(LEADING)}: {value}"
-        yield from _wrapped(leading.meaning, "  ")
+        yield from wrapped(leading.meaning, "  ")
 
 
 def _figures(result: Result) -> Iterator[str]:
@@ -223,7 +183,7 @@ def _figures(result: Result) -> Iterator[str]:
         for name, item in items.items():
             note = "indicative" if item.indicative else ""
             rows.append((words(name).ljust(widest), *_split(name, item), note))
-        yield from _columns(rows)
+        yield from columns(rows)
 
 
 def shown_pressures(result: Result) -> list[tuple[str, Quantity]]:
@@ -257,7 +217,7 @@ def _pressures(result: Result) -> Iterator[str]:
     if rows:
         yield ""
         yield "Can an instrument show it? (common practice, no source)"
-        yield from _columns(rows)
+        yield from columns(rows)
 
 
 def _checks(checks: tuple[Check, ...]) -> Iterator[str]:
@@ -276,10 +236,10 @@ def _checks(checks: tuple[Check, ...]) -> Iterator[str]:
         ]
         limit = f"{bound} {texts[1]}"
         rows.append((check.state, words(check.name), texts[0], limit, f"margin {texts[2]}"))
-    yield from _columns(rows, right=2)
+    yield from columns(rows, right=(2,))
     for check in checks:
         if check.state != "met":
-            yield from _wrapped(f"{words(check.name)} {check.state}: {check.basis}", "    ")
+            yield from wrapped(f"{words(check.name)} {check.state}: {check.basis}", "    ")
 
 
 def _tail(result: Result) -> Iterator[str]:
@@ -288,15 +248,15 @@ def _tail(result: Result) -> Iterator[str]:
         yield ""
         yield "Warnings"
         for text in result.warnings:
-            lines = list(_wrapped(text, "    "))
+            lines = list(wrapped(text, "    "))
             yield "  - " + lines[0].lstrip() if lines else "  -"
             yield from lines[1:]
     if result.residuals:
         yield ""
         parts = [f"{name} {residual_text(value)}" for name, value in result.residuals.items()]
-        yield from _wrapped("Residuals: " + ", ".join(parts))
+        yield from wrapped("Residuals: " + ", ".join(parts))
     yield ""
-    yield from _wrapped(SHORT_CAUTION)
+    yield from wrapped(SHORT_CAUTION)
 
 
 def residual_text(value: float | str) -> str:
@@ -333,43 +293,4 @@ def terminal_table(result: Result) -> str:
     """
     lines = [*_head(result), *_figures(result), *_pressures(result)]
     lines += [*_checks(result.checks), *_tail(result)]
-    return "\n".join(lines)
-
-
-def _comparison_cells(row: ComparisonRow, differing: bool) -> tuple[str, ...]:
-    """Return the cells of one row: name, unit, values, differences to the first case."""
-    unit = shown(row.name, row.unit)[1]
-    cells = [words(row.name), unit]
-    for index, value in enumerate(row.values):
-        text = quantity_text(row.name, value, row.unit).removesuffix(f" {unit}")
-        difference = row.differences[index]
-        if differing and index and difference is not None:
-            change = quantity_text(row.name, difference, row.unit).removesuffix(f" {unit}")
-            text += f" ({change if change.startswith('-') else '+' + change})"
-        cells.append(text)
-    return tuple(cells)
-
-
-def comparison_table(comparison: Comparison) -> str:
-    """Return several cases side by side as plain text.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Key figures of the cases. [SI]
-
-    Returns
-    -------
-    str
-        One column per case, differences to the first in brackets, then the checks not met.
-    """
-    header = ("", "", *comparison.labels)
-    rows = [_comparison_cells(row, True) for row in comparison.rows]
-    lines = _columns([header, *rows], indent="", right=-1)
-    lines += ["", "In brackets: difference to the first case."]
-    for label, checks in zip(comparison.labels, comparison.checks, strict=True):
-        failed = [f"{words(check.name)} {check.state}" for check in checks if check.state != "met"]
-        if failed:
-            lines += _wrapped(f"{label}: " + ", ".join(failed))
-    lines += ["", *_wrapped(SHORT_CAUTION)]
     return "\n".join(lines)

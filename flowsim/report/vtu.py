@@ -6,8 +6,9 @@ from pathlib import Path
 
 import meshio
 import numpy as np
+from numpy.typing import NDArray
 
-from flowsim._arrays import FloatArray, IntArray
+from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.grid import Grid
 from flowsim.chamber.potential import Field
 from flowsim.chamber.velocity import cell_velocity
@@ -16,8 +17,16 @@ from flowsim.simulate.result import PlateDraw
 __all__ = ["write_fields", "write_plenum"]
 
 FIRST_PLACES = {
-    "hexahedron": ((0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1),
-                   (0, 1, 1)),
+    "hexahedron": (
+        (0, 0, 0),
+        (1, 0, 0),
+        (1, 1, 0),
+        (0, 1, 0),
+        (0, 0, 1),
+        (1, 0, 1),
+        (1, 1, 1),
+        (0, 1, 1),
+    ),
     "quad": ((0, 0), (1, 0), (1, 1), (0, 1)),
 }  # corners of a cell in the order of the mesh format
 
@@ -32,7 +41,7 @@ def _corner_numbers(shape: tuple[int, ...], kind: str) -> IntArray:
     return np.stack(corners, axis=1)
 
 
-def _points(edges: tuple[FloatArray, ...]) -> FloatArray:
+def _points(edges: tuple[FloatArray, ...]) -> NDArray[np.float32]:
     """Return the corners of a block of cells with three coordinates each. [m]."""
     grids = np.meshgrid(*edges, indexing="ij")
     points = np.zeros((grids[0].size, 3), dtype=np.float32)
@@ -45,7 +54,7 @@ def _write(
     path: Path,
     edges: tuple[FloatArray, ...],
     kind: str,
-    keep: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] | None,
+    keep: BoolArray | None,
     data: dict[str, FloatArray],
 ) -> None:
     """Write the kept cells of a block and their data in single precision, compressed."""
@@ -63,7 +72,7 @@ def _write(
     meshio.write(path, mesh, file_format="vtu", compression="zlib")
 
 
-def _fluid(grid: Grid) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]] | None:
+def _fluid(grid: Grid) -> BoolArray | None:
     """Return which cells hold air, None where all do."""
     return None if grid.solid is None else ~grid.solid.ravel()
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
 
 from flowsim import __version__
 from flowsim.report._folder import FolderKind, whole_folder
+from flowsim.report._json import json_text
 from flowsim.report.figures import draw_pictures
 from flowsim.report.html import report_page
 from flowsim.report.summary import summary_document
 from flowsim.report.vtu import write_fields, write_plenum
 from flowsim.simulate.result import Result
 
-__all__ = ["json_text", "write_report"]
+__all__ = ["write_report"]
 
 RESULTS = FolderKind(
     "summary.json",
@@ -24,22 +24,6 @@ RESULTS = FolderKind(
     frozenset({"figures"}),
 )
 Progress = Callable[[str], None]
-
-
-def json_text(document: dict[str, Any]) -> str:
-    """Return a document as strict JSON.
-
-    Parameters
-    ----------
-    document : dict
-        Without nan or infinity. [SI]
-
-    Returns
-    -------
-    str
-        Indented, ends with a newline.
-    """
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _silent(_: str) -> None:
@@ -61,20 +45,20 @@ def _fill(result: Result, folder: Path, progress: Progress) -> None:
     (folder / "summary.json").write_text(json_text(document), encoding="utf-8")
     resolved = json_text(document["case"]["resolved"])
     (folder / "case.json").write_text(resolved, encoding="utf-8")
-    pictures = draw_pictures(result, progress)
+    with ThreadPoolExecutor(1) as beside:
+        meshes = beside.submit(_write_meshes, result, folder)
+        pictures = draw_pictures(result, progress)
+        meshes.result()
+    progress("mesh files")
     (folder / "figures").mkdir()
     for picture in pictures:
         (folder / "figures" / f"{picture.name}.png").write_bytes(picture.png)
     page = report_page(result, pictures, __version__)
     (folder / "report.html").write_text(page, encoding="utf-8")
     progress("report.html")
-    _write_meshes(result, folder)
-    progress("mesh files")
 
 
-def write_report(
-    result: Result, folder: Path | str, progress: Progress | None = None
-) -> None:
+def write_report(result: Result, folder: Path | str, progress: Progress | None = None) -> None:
     """Write summary, report page, figures and mesh files: all of them or none.
 
     Parameters

@@ -9,9 +9,18 @@ from math import pi, sqrt
 from flowsim._arrays import FloatArray
 from flowsim.case.schema import Compartment, Distributor, Duct, Exhaust, Fan, Filter, Leak, Opening, Supply
 from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
-from flowsim.network.laws import DuctLaw, FanLaw, FilterLaw, PlateLaw, Polynomial, Scaled
+from flowsim.network.laws import (
+    CrackLaw,
+    DuctLaw,
+    FanLaw,
+    FilterLaw,
+    GapLaw,
+    OrificeLaw,
+    PlateLaw,
+    Polynomial,
+    Scaled,
+)
 from flowsim.network.layered import LayeredOpening
-from flowsim.network.leaks import CrackLaw, GapLaw, OrificeLaw
 from flowsim.physics.air import AirState
 from flowsim.physics.perforated_plate import PerforatedPlate, hole_loss
 from flowsim.simulate.components import duct_run, fan_curve, filter_medium

@@ -9,7 +9,7 @@ import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim.network.layered import LayeredOpening
-from flowsim.physics.opening import blocking_flow
+from flowsim.physics.two_way import blocking_flow
 from flowsim.simulate.coupling import Coupled, actual
 from flowsim.simulate.registry import FIGURES
 from flowsim.simulate.result import (
@@ -120,9 +120,11 @@ def _fronts(readings: Readings) -> list[tuple[str, Values]]:
         values["blocking_flow"] = None
         if state.layout.buoyant and plan.opening.wall != "ceiling":
             opening = plan.opening
+            lighter, heavier = sorted(
+                (state.layout.chamber_air.density, state.layout.room_air.density)
+            )
             values["blocking_flow"] = blocking_flow(
-                opening.width, opening.height, state.layout.chamber_air.density,
-                state.layout.room_air.density, opening.discharge_coefficient,
+                opening.width, opening.height, lighter, heavier, opening.discharge_coefficient
             )
         rows.append((profile.label, values))
     return rows

@@ -269,9 +269,7 @@ def build(
 
 def network_only() -> Result:
     """Return the same bench without fields."""
-    return replace(
-        build(), fidelity="network", plate=None, tube=None, field=None, downflow=None
-    )
+    return replace(build(), fidelity="network", plate=None, tube=None, field=None, downflow=None)
 
 
 def section(full: Result, axis: int = 0) -> Result:
@@ -284,9 +282,7 @@ def section(full: Result, axis: int = 0) -> Result:
         amount = np.full((grid.nx, grid.ny), SUPPLY / (grid.nx * grid.ny))
         add_wall_flux(flux, grid, wall, amount, inward=inward)
     field = solve_field(grid, flux, "section")
-    return replace(
-        full, fidelity="section", field=field, downflow=downward_at_height(field, 0.15)
-    )
+    return replace(full, fidelity="section", field=field, downflow=downward_at_height(field, 0.15))
 
 
 __all__ = ["Field", "build", "case", "network_only", "quantities", "section"]

@@ -1,0 +1,92 @@
+"""Several cases side by side, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from flowsim.report._text import columns, wrapped
+from flowsim.report._units import quantity_text, shown, words
+from flowsim.report.comparison import Comparison, ComparisonRow
+
+__all__ = ["comparison_table"]
+
+CASES_IN_A_BLOCK = 4
+SAME = 1e-9  # relative difference that counts as none
+
+
+def _differs(row: ComparisonRow) -> bool:
+    """Return whether any case has another value than the first."""
+    first = row.values[0]
+    for value in row.values[1:]:
+        if (value is None) != (first is None):
+            return True
+        if value is not None and first is not None:
+            if abs(value - first) > SAME * max(abs(value), abs(first)):
+                return True
+    return False
+
+
+def _bare(row: ComparisonRow, value: float | None) -> str:
+    """Return a value as shown, without its unit."""
+    unit = shown(row.name, row.unit)[1]
+    return quantity_text(row.name, value, row.unit).removesuffix(f" {unit}")
+
+
+def _cell(row: ComparisonRow, index: int) -> str:
+    """Return a value and, in brackets, its difference to the first case."""
+    text = _bare(row, row.values[index])
+    difference = row.differences[index]
+    if index == 0 or difference is None:
+        return text
+    change = _bare(row, difference)
+    return f"{text} ({change if change.startswith('-') or change == '0' else '+' + change})"
+
+
+def _block(comparison: Comparison, rows: Sequence[ComparisonRow], picks: range) -> Iterator[str]:
+    """Yield a table of the first case and some others."""
+    chosen = [0, *picks]
+    letters = [f"{index + 1}" for index in chosen]
+    lines = [("", "", *letters)]
+    for row in rows:
+        unit = shown(row.name, row.unit)[1]
+        lines.append((words(row.name), unit, *(_cell(row, index) for index in chosen)))
+    yield from columns(lines, indent="  ", right=range(2, len(chosen) + 2))
+
+
+def comparison_table(comparison: Comparison) -> str:
+    """Return several cases side by side as plain text.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Key figures of the cases. [SI]
+
+    Returns
+    -------
+    str
+        One column per case with differences to the first in brackets, what is the same in all,
+        and the checks that are not met.
+    """
+    lines = [f"{index + 1}: {label}" for index, label in enumerate(comparison.labels)]
+    rows = [row for row in comparison.rows if _differs(row) or len(comparison.labels) == 1]
+    count = len(comparison.labels)
+    for start in range(1, max(count, 2), CASES_IN_A_BLOCK):
+        lines.append("")
+        lines += _block(comparison, rows, range(start, min(start + CASES_IN_A_BLOCK, count)))
+    lines += ["", "In brackets: difference to case 1."]
+    same = [words(row.name) for row in comparison.rows if row not in rows]
+    if same:
+        lines += wrapped("Same in every case: " + ", ".join(same) + ".")
+    lines += _verdicts(comparison)
+    return "\n".join(lines)
+
+
+def _verdicts(comparison: Comparison) -> Iterator[str]:
+    """Yield one line per case on its checks."""
+    if not any(comparison.checks):
+        return
+    yield ""
+    for number, checks in enumerate(comparison.checks, 1):
+        failed = [f"{words(check.name)} {check.state}" for check in checks if check.state != "met"]
+        text = ", ".join(failed) or ("every check met" if checks else "no limits stated")
+        yield from wrapped(f"Case {number}: {text}")

@@ -1,0 +1,281 @@
+"""Figure of the chamber from the side: speed, streamlines and parts in one section."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.image import AxesImage
+
+from flowsim._arrays import FloatArray
+from flowsim.case.schema import Case
+from flowsim.chamber.potential import Field
+from flowsim.chamber.velocity import cell_velocity, stream_function
+from flowsim.report._kit import HALO, SOLID, WALL, Sheet, add_box, colour_bar, map_axes, solid_parts
+from flowsim.report._units import number
+from flowsim.simulate.result import Result
+
+__all__ = ["side_section"]
+
+STREAMLINES = 14
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A section of the chamber: along y at one x (axis 1), or along x at one y (axis 0)."""
+
+    axis: int
+    place: float
+    length: float
+    height: float
+    speed: FloatArray
+    stream: FloatArray
+    edges: tuple[FloatArray, FloatArray]
+
+
+def _cut(field: Field) -> _Cut:
+    """Return the section at the middle station."""
+    grid = field.grid
+    axis = 0 if grid.ny == 1 else 1
+    station = (grid.nx if axis == 1 else grid.ny) // 2
+    velocity = cell_velocity(field)
+    pick = np.s_[station] if axis == 1 else np.s_[:, station]
+    speed = np.sqrt(sum(part[pick] ** 2 for part in velocity))
+    if grid.solid is not None:
+        speed = np.where(grid.solid[pick], np.nan, speed)
+    edges = (grid.edges[axis], grid.edges[2])
+    place = float(grid.centres[1 - axis][station])
+    stream = stream_function(field, "x" if axis == 1 else "y", station)
+    length = grid.depth if axis == 1 else grid.width
+    return _Cut(axis, place, length, grid.height, speed, stream, edges)
+
+
+def _section_image(axes: Axes, cut: _Cut) -> AxesImage:
+    """Draw the speed."""
+    return axes.imshow(
+        cut.speed.T,
+        origin="lower",
+        extent=(0.0, cut.length, 0.0, cut.height),
+        interpolation="nearest",
+        vmin=0.0,
+        zorder=1,
+    )
+
+
+def _stream_step(cut: _Cut) -> float:
+    """Return the flow between neighbouring streamlines, a round number. [m2/s]."""
+    wanted = float(np.ptp(cut.stream)) * 3600.0 / STREAMLINES
+    if wanted <= 0.0:
+        return 0.0
+    power = 10.0 ** np.floor(np.log10(wanted))
+    return float(
+        min((1.0, 2.0, 5.0, 10.0), key=lambda step: abs(step * power - wanted)) * power / 3600.0
+    )
+
+
+def _streamlines(axes: Axes, cut: _Cut, step: float) -> None:
+    """Draw streamlines, counted from the one along the front or left wall."""
+    if step <= 0.0:
+        return
+    low, high = float(cut.stream.min()), float(cut.stream.max())
+    levels = np.arange(low + step, high - 1e-9 * step, step)
+    lines = axes.contour(
+        *cut.edges, cut.stream.T, levels, colors="white", linewidths=0.9, linestyles="solid"
+    )
+    lines.set_zorder(2)
+    shown = {level: number((level - low) * 3600.0) for level in levels[1::3]}
+    for text in axes.clabel(lines, levels[1::3], fmt=shown, fontsize=7.5, inline=True):
+        text.set_color("white")
+
+
+def _wall_gaps(case: Case, wall: str, cut: _Cut) -> list[tuple[float, float, str]]:
+    """Return bottom, top and label of what is cut into a wall at the section."""
+    gaps = []
+    for opening in case.openings:
+        inside = opening.offset <= cut.place <= opening.offset + opening.width
+        if opening.wall == wall and opening.state == "open" and inside:
+            gaps.append((opening.bottom, opening.bottom + opening.height, opening.label))
+    return sorted(gaps)
+
+
+def _upright(axes: Axes, case: Case, wall: str, cut: _Cut) -> None:
+    """Draw a side wall with its openings."""
+    at = 0.0 if wall in ("front", "left") else cut.length
+    level = 0.0
+    for bottom, top, label in _wall_gaps(case, wall, cut):
+        axes.plot([at, at], [level, bottom], **WALL)
+        shift, side = (-0.012, "right") if at == 0.0 else (0.012, "left")
+        axes.text(
+            at + shift * cut.length,
+            0.5 * (bottom + top),
+            f"opening\n{label}",
+            ha=side,
+            va="center",
+            fontsize=8.5,
+        )
+        level = top
+    axes.plot([at, at], [level, cut.height], **WALL)
+
+
+def _ceiling(axes: Axes, result: Result, cut: _Cut) -> None:
+    """Draw the ceiling with the filter in it."""
+    axes.plot([0.0, cut.length], [cut.height, cut.height], **WALL)
+    patch = result.filter_patch
+    if patch is None:
+        return
+    start, end = (patch[2], patch[3]) if cut.axis == 1 else (patch[0], patch[1])
+    thick = 0.045 * cut.height
+    add_box(
+        axes,
+        (start, cut.height),
+        (end - start, thick),
+        facecolor="#cfe3f5",
+        edgecolor="#222222",
+        hatch="||||",
+        linewidth=0.8,
+        clip_on=False,
+    )
+    axes.text(
+        0.5 * (start + end),
+        cut.height + 1.2 * thick,
+        "supply filter",
+        ha="center",
+        va="bottom",
+        fontsize=8.5,
+    )
+
+
+def _floor(axes: Axes, case: Case, cut: _Cut) -> None:
+    """Draw the work surface and the plenum below it."""
+    if case.plenum is None or case.work_surface is None:
+        axes.plot([0.0, cut.length], [0.0, 0.0], **WALL)
+        return
+    zone = case.work_surface.zone
+    start, size = 0.0, cut.length
+    if zone is not None:
+        start, size = (zone.offset_y, zone.depth) if cut.axis == 1 else (zone.offset_x, zone.width)
+    axes.plot([0.0, cut.length], [0.0, 0.0], color="#222222", linewidth=0.8)
+    axes.plot([start, start + size], [0.0, 0.0], color="#222222", lw=3.0, ls=(0, (2.0, 1.0)))
+    depth = case.plenum.height
+    axes.plot(
+        [0.0, 0.0, cut.length, cut.length], [0.0, -depth, -depth, 0.0], color="#222222", lw=1.2
+    )
+    axes.text(
+        0.5 * cut.length,
+        -0.5 * depth,
+        "plenum under the perforated work surface",
+        ha="center",
+        va="center",
+        fontsize=8.5,
+    )
+
+
+def _boxes_in(case: Case, cut: _Cut) -> list[tuple[str, float, float, float, float]]:
+    """Return label, start, size, bottom and height of what the section passes through."""
+    found = []
+    for item in solid_parts(case):
+        across = (item.offset_x, item.width) if cut.axis == 1 else (item.offset_y, item.depth)
+        along = (item.offset_y, item.depth) if cut.axis == 1 else (item.offset_x, item.width)
+        if across[0] <= cut.place <= across[0] + across[1]:
+            bottom = float(getattr(item, "bottom", 0.0))
+            found.append((item.label, *along, bottom, item.height))
+    return found
+
+
+def _section_reading(result: Result, cut: _Cut, step: float) -> str:
+    """Return one sentence on the section."""
+    high = number(float(np.nanmax(cut.speed)), 2)
+    where = "x" if cut.axis == 1 else "y"
+    return (
+        f"Section at {where} = {number(1000.0 * cut.place)} mm: speeds up to {high} m/s; between "
+        f"two neighbouring streamlines {number(3600.0 * step)} m3/h pass per metre of "
+        f"{'width' if cut.axis == 1 else 'depth'}."
+        + (" Near an inward front the lines are indicative." if _draws_in(result) else "")
+    )
+
+
+def _draws_in(result: Result) -> bool:
+    """Return whether any part of an opening draws room air in."""
+    return any(bool(np.any(item.inflow > 0.0)) for item in result.openings)
+
+
+def side_section(result: Result) -> Sheet | None:
+    """Draw the section at the middle station: speed, streamlines, parts.
+
+    Parameters
+    ----------
+    result : Result
+        Result of one case. [SI]
+
+    Returns
+    -------
+    Sheet or None
+        None where the result has no field.
+    """
+    if result.field is None:
+        return None
+    cut = _cut(result.field)
+    title = "Which way does the air go, seen from the side?"
+    frame = _Frame.of(result.case, cut)
+    step = _stream_step(cut)
+    per = "width" if cut.axis == 1 else "depth"
+    note = f"streamlines: {number(3600.0 * step)} m3/h per metre of {per} pass between two"
+    figure, axes, bar = map_axes(frame.span, title, note)
+    image = _section_image(axes, cut)
+    _streamlines(axes, cut, step)
+    for wall in ("front", "back") if cut.axis == 1 else ("left", "right"):
+        _upright(axes, result.case, wall, cut)
+    _ceiling(axes, result, cut)
+    _floor(axes, result.case, cut)
+    _section_boxes(axes, result.case, cut)
+    colour_bar(bar, image, "speed [m/s]")
+    along = "depth, front at 0" if cut.axis == 1 else "width, left at 0"
+    axes.set(xlabel=f"{along} [m]", ylabel="height above the work surface [m]")
+    for ticks, size in ((axes.xaxis, cut.length), (axes.yaxis, cut.height)):
+        ticks.set_ticks([at for at in ticks.get_ticklocs() if 0.0 <= at <= 1.001 * size])
+    axes.set(xlim=frame.x, ylim=frame.z)
+    axes.spines[:].set_visible(False)
+    return Sheet("side_section", title, _section_reading(result, cut, step), figure)
+
+
+def _section_boxes(axes: Axes, case: Case, cut: _Cut) -> None:
+    """Draw compartments and objects in the section."""
+    for label, start, size, bottom, height in _boxes_in(case, cut):
+        add_box(axes, (start, bottom), (size, height), zorder=3, **SOLID)
+        axes.text(
+            start + 0.5 * size,
+            bottom + 0.5 * height,
+            label,
+            ha="center",
+            va="center",
+            fontsize=8.0,
+            bbox=HALO,
+            zorder=4,
+        )
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """Limits of the section's picture."""
+
+    x: tuple[float, float]
+    z: tuple[float, float]
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Size. [m]."""
+        return self.x[1] - self.x[0], self.z[1] - self.z[0]
+
+    @classmethod
+    def of(cls, case: Case, cut: _Cut) -> _Frame:
+        """Return limits within which walls, filter, plenum and openings show."""
+        below = case.plenum.height if case.plenum is not None else 0.0
+        low, high = ("front", "back") if cut.axis == 1 else ("left", "right")
+        sides = [
+            (0.16 if _wall_gaps(case, wall, cut) else 0.02) * max(cut.length, 0.6)
+            for wall in (low, high)
+        ]
+        return cls(
+            (-sides[0], cut.length + sides[1]), (-below - 0.02 * cut.height, 1.12 * cut.height)
+        )

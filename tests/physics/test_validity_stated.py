@@ -1,0 +1,49 @@
+"""Every public law says where it is valid, and where its numbers come from."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+import re
+from types import ModuleType
+
+import pytest
+
+import flowsim.physics
+
+MODULES = [
+    importlib.import_module(f"flowsim.physics.{info.name}")
+    for info in pkgutil.iter_modules(flowsim.physics.__path__)
+    if not info.name.startswith("_")
+]
+
+
+def _laws(module: ModuleType) -> list[tuple[str, str]]:
+    return [
+        (f"{module.__name__}.{name}", inspect.getdoc(thing) or "")
+        for name, thing in vars(module).items()
+        if not name.startswith("_")
+        and (inspect.isfunction(thing) or inspect.isclass(thing))
+        and thing.__module__ == module.__name__
+    ]
+
+
+LAWS = [law for module in MODULES for law in _laws(module)]
+
+
+def test_laws_are_found() -> None:
+    names = {name.rpartition(".")[2] for name, _ in LAWS}
+    assert {"air_state", "DuctRun", "PerforatedPlate", "crossflow_coefficient"} <= names
+
+
+@pytest.mark.parametrize(("name", "text"), LAWS, ids=[name for name, _ in LAWS])
+def test_range_of_validity_is_stated(name: str, text: str) -> None:
+    notes = text.partition("Notes\n-----")[2]
+    assert re.search(r"\b[Vv]alid\b", notes), f"{name}: no range of validity in its Notes"
+
+
+@pytest.mark.parametrize("module", MODULES, ids=[module.__name__ for module in MODULES])
+def test_public_names_exist(module: ModuleType) -> None:
+    assert module.__all__
+    assert all(hasattr(module, name) for name in module.__all__)
