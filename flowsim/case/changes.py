@@ -84,7 +84,8 @@ def _unknown(step: str, path: Path, names: Any) -> str:
     """Return the message for a key that is not there."""
     close = difflib.get_close_matches(step, list(names), 1, 0.6)
     guess = f"; did you mean '{close[0]}'?" if close else ""
-    return f"names nothing: {_name(path)} has no '{step}' here{guess}"
+    known = f"; expected one of {', '.join(names)}" if names else ""
+    return f"names nothing: {_name(path)} has no '{step}'{known}{guess}"
 
 
 def _index(place: list[Any], path: Path, step: str | int) -> int:

@@ -239,8 +239,8 @@ class Plenum(Part):
     """Clear height. [m]"""
     ports: tuple[Port, ...]
     """At least one."""
-    momentum_coefficient: PositiveShare = 1.0
-    """Share of the momentum of the moving air that counts, theta. [-]"""
+    momentum_coefficient: Annotated[float, Quantity("ratio", least=0.5, most=1.5)] = 1.0
+    """Momentum coefficient theta where air joins: 1 full momentum; published up to 1.35. [-]"""
     roughness: LengthOrZero = 0.0
     """Height of the walls' roughness. [m]"""
 

@@ -61,8 +61,19 @@ def _put_references(node: Any, used: set[str]) -> None:
         node["$ref"] = f"#/$defs/{dimension}"
     for item in list(node.values()):
         _put_references(item, used)
+    _drop_null(node)
+    if isinstance(node.get("title"), str) and "properties" not in node:
+        del node["title"]
     if "default" in node:
         _put_unit(node)
+
+
+def _drop_null(node: dict[str, Any]) -> None:
+    """Take out null, which TOML does not have."""
+    options = [item for item in node.get("anyOf", ()) if item != {"type": "null"}]
+    if "anyOf" in node and len(options) == 1:
+        del node["anyOf"]
+        node.update({key: value for key, value in options[0].items() if key not in node})
 
 
 def _put_unit(node: dict[str, Any]) -> None:

@@ -158,8 +158,9 @@ def _key_before(lines: list[str]) -> str:
 def _hint(line: str) -> str:
     """Return what was probably meant by a faulty line."""
     value = line.partition("=")[2].strip()
-    if re.match(r"[-+]?\d+,\d", value):
-        return f'; expected a number with a decimal point, or quotes: "{value.replace(",", ".")}"'
+    comma = re.search(r"=\s*([-+]?\d+),(\d+)", line)
+    if comma is not None:
+        return f"; expected a decimal point; did you mean '{comma.group(1)}.{comma.group(2)}'?"
     if re.match(r"[-+]?[\d.]+\s*[^\d\s.,#]", value) or re.match(r"[A-Za-z]", value):
         return f'; expected quotes round it: "{value.partition("#")[0].strip()}"'
     if line.startswith("{"):

@@ -206,7 +206,7 @@ def _refuse_two_numbers(unit: str, text: str, dimension: str) -> None:
         raise _refusal("is a size of two numbers; give each under its own key", text, dimension)
     if re.match(r"(-|to |\.\.+) ?[\d.]", unit):
         raise _refusal("is a range; give one number", text, dimension)
-    if re.match(r"[\d.,/]", unit) and not re.match(r"1 ?/", unit):
+    if re.match(r"[\d.,]|/ ?\d", unit) and not re.match(r"1 ?/", unit):
         raise _refusal("holds more than one number", text, dimension)
 
 

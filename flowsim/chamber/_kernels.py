@@ -11,8 +11,7 @@ __all__ = [
     "fill_fluxes",
     "gather_walls",
     "largest_divergence",
-    "unfold",
-    "unfold_planes",
+    "unfold_plane",
 ]
 
 
@@ -117,6 +116,17 @@ def boundary_sweep(
         left, right = outer_weights[0, o], outer_weights[1, o]
         for t in range(rows):
             low, high, even = z_walls[0, o, t], z_walls[1, o, t], z_walls[2, o, t]
+            if t == 0:
+                for k in range(columns):
+                    p[0, k] = (
+                        ends[0, o, k]
+                        + low * z_weights[0, k]
+                        + high * z_weights[1, k]
+                        + even * z_weights[2, k]
+                        + left * outer_walls[0, 0, k]
+                        + right * outer_walls[1, 0, k]
+                    )
+                continue
             for k in range(columns):
                 p[t, k] = (
                     low * z_weights[0, k]
@@ -124,13 +134,10 @@ def boundary_sweep(
                     + even * z_weights[2, k]
                     + left * outer_walls[0, t, k]
                     + right * outer_walls[1, t, k]
+                    + pivot[t - 1, k] * p[t - 1, k]
                 )
         for k in range(columns):
-            p[0, k] += ends[0, o, k]
             p[rows - 1, k] += ends[1, o, k]
-        for t in range(1, rows):
-            for k in range(columns):
-                p[t, k] += pivot[t - 1, k] * p[t - 1, k]
         _substitute_back(p, pivot)
 
 
@@ -156,121 +163,79 @@ def dense_sweep(out: FloatArray, pivots: FloatArray) -> None:
 
 
 @compiled
-def unfold_planes(
-    halves: FloatArray, o: int, mirror: int, fold: bool, low: FloatArray, high: FloatArray
-) -> None:
-    """Put together one plane of a field and its mirror image from even and odd parts.
-
-    Parameters
-    ----------
-    halves : array, shape (no, nt, nz)
-        Along z (if ``fold``) the first half, middle included, is the even part, the second
-        half the odd part in mirrored order; along the outer axis likewise if ``mirror`` is
-        another plane than ``o``.
-    o, mirror : int
-        Outer index of the plane and of its image. [-]
-    fold : bool
-        Whether z is split. [-]
-    low, high : array, shape (nt, nz)
-        Filled with both planes; the second only if it is another. [-]
-    """
-    nt, nz = low.shape
-    half = nz // 2 if fold else 0
-    for t in range(nt):
-        if mirror == o:
-            for k in range(half):
-                a, b = halves[o, t, k], halves[o, t, nz - 1 - k]
-                low[t, k] = a + b
-                low[t, nz - 1 - k] = a - b
-            for k in range(half, nz - half):
-                low[t, k] = halves[o, t, k]
+def _plane_of_both(parts: FloatArray, i: int, out: FloatArray) -> None:
+    """Put x plane i together from an array (ny, nx, nz) split along y and z."""
+    ny, nz = out.shape
+    for j in range((ny + 1) // 2):
+        m = ny - 1 - j
+        if m == j:
+            for k in range(nz // 2):
+                a, b = parts[j, i, k], parts[j, i, nz - 1 - k]
+                out[j, k] = a + b
+                out[j, nz - 1 - k] = a - b
+            if nz % 2:
+                out[j, nz // 2] = parts[j, i, nz // 2]
             continue
-        for k in range(half):
-            a, b = halves[o, t, k], halves[o, t, nz - 1 - k]
-            c, d = halves[mirror, t, k], halves[mirror, t, nz - 1 - k]
-            low[t, k] = (a + c) + (b + d)
-            low[t, nz - 1 - k] = (a + c) - (b + d)
-            high[t, k] = (a - c) + (b - d)
-            high[t, nz - 1 - k] = (a - c) - (b - d)
-        for k in range(half, nz - half):
-            a, c = halves[o, t, k], halves[mirror, t, k]
-            low[t, k] = a + c
-            high[t, k] = a - c
+        for k in range(nz // 2):
+            a = parts[j, i, k] + parts[m, i, k]
+            b = parts[j, i, nz - 1 - k] + parts[m, i, nz - 1 - k]
+            out[j, k] = a + b
+            out[j, nz - 1 - k] = a - b
+            a = parts[j, i, k] - parts[m, i, k]
+            b = parts[j, i, nz - 1 - k] - parts[m, i, nz - 1 - k]
+            out[m, k] = a + b
+            out[m, nz - 1 - k] = a - b
+        if nz % 2:
+            out[j, nz // 2] = parts[j, i, nz // 2] + parts[m, i, nz // 2]
+            out[m, nz // 2] = parts[j, i, nz // 2] - parts[m, i, nz // 2]
 
 
 @compiled
-def unfold(halves: FloatArray, fold_outer: bool, fold: bool, out: FloatArray) -> None:
-    """Put a field together from even and odd parts.
+def _plane_of_z(parts: FloatArray, i: int, out: FloatArray) -> None:
+    """Put x plane i together from an array (nx, ny, nz) split along z."""
+    ny, nz = out.shape
+    for j in range(ny):
+        for k in range(nz // 2):
+            a, b = parts[i, j, k], parts[i, j, nz - 1 - k]
+            out[j, k] = a + b
+            out[j, nz - 1 - k] = a - b
+        if nz % 2:
+            out[j, nz // 2] = parts[i, j, nz // 2]
+
+
+@compiled
+def unfold_plane(parts: FloatArray, i: int, layout: tuple[bool, bool], out: FloatArray) -> None:
+    """Put one x plane of a field together from even and odd parts.
 
     Parameters
     ----------
-    halves : array, shape (no, nt, nz)
-        As in `unfold_planes`.
-    fold_outer, fold : bool
-        Whether the outer axis and z are split. [-]
-    out : array, shape (no, nt, nz)
-        Filled with the field.
+    parts : array, shape (nx, ny, nz), or (ny, nx, nz) if y is the outer axis
+        Along a split axis the first half, middle included, is the even part; the second half
+        is the odd part in mirrored order.
+    i : int
+        Which plane. [-]
+    layout : tuple of bool
+        Whether y is the outer axis; whether z is split, and the outer axis too if it is y.
+    out : array, shape (ny, nz)
+        Filled with the plane.
     """
-    no = halves.shape[0]
-    for o in range((no + 1) // 2 if fold_outer else no):
-        mirror = no - 1 - o if fold_outer else o
-        unfold_planes(halves, o, mirror, fold, out[o], out[mirror])
-
-
-@compiled
-def _plane_fluxes(
-    plane: FloatArray,
-    o: int,
-    swapped: bool,
-    weights: tuple[float, float, float],
-    walls: FloatArray,
-    faces: tuple[FloatArray, FloatArray, FloatArray],
-) -> None:
-    """Fill the faces within one plane of constant outer index, and its floor and ceiling."""
-    nt, nz = plane.shape
-    wx, wy, wz = weights
-    x, y, z = faces
-    for t in range(nt):
-        i, j = (t, o) if swapped else (o, t)
-        if t > 0 and swapped:
-            for k in range(nz):
-                x[i, j, k] = wx * (plane[t - 1, k] - plane[t, k])
-        elif t > 0:
-            for k in range(nz):
-                y[i, j, k] = wy * (plane[t - 1, k] - plane[t, k])
-        z[i, j, 0] = walls[0, i, j]
-        for k in range(1, nz):
-            z[i, j, k] = wz * (plane[t, k - 1] - plane[t, k])
-        z[i, j, nz] = -walls[1, i, j]
-
-
-@compiled
-def _outer_fluxes(
-    before: FloatArray,
-    after: FloatArray,
-    face: int,
-    swapped: bool,
-    weights: tuple[float, float, float],
-    faces: tuple[FloatArray, FloatArray, FloatArray],
-) -> None:
-    """Fill the faces between two planes."""
-    nt, nz = before.shape
-    wx, wy, _ = weights
-    x, y, _ = faces
-    for t in range(nt):
-        if swapped:
-            for k in range(nz):
-                y[t, face, k] = wy * (before[t, k] - after[t, k])
-        else:
-            for k in range(nz):
-                x[face, t, k] = wx * (before[t, k] - after[t, k])
+    swapped, split = layout
+    if split and swapped:
+        _plane_of_both(parts, i, out)
+    elif split:
+        _plane_of_z(parts, i, out)
+    else:
+        for j in range(out.shape[0]):
+            a, b = (j, i) if swapped else (i, j)
+            for k in range(out.shape[1]):
+                out[j, k] = parts[a, b, k]
 
 
 @compiled
 def fill_fluxes(
-    halves: FloatArray,
+    parts: FloatArray,
     first: int,
-    layout: tuple[bool, bool, bool, bool],
+    layout: tuple[bool, bool],
     weights: tuple[float, float, float],
     planes: FloatArray,
     walls: FloatArray,
@@ -280,41 +245,42 @@ def fill_fluxes(
 
     Parameters
     ----------
-    halves : array, shape (some, nt, nz)
-        Potential as even and odd parts as in `unfold_planes`; all planes, if the outer axis is
-        split or joined.
+    parts : array, shape (some, ny, nz), or (ny, nx, nz) if y is the outer axis
+        Potential as even and odd parts, as in `unfold_plane`.
     first : int
-        Outer index of its first plane. [-]
+        Index of its first x plane. [-]
     layout : tuple of bool
-        Whether y is the outer axis instead of x; whether the outer axis is split; whether z is;
-        whether the planes are joined - if not, faces normal to the outer axis are left alone.
+        As in `unfold_plane`.
     weights : tuple of float
-        Flux per potential difference across a face normal to x, y, z. [m]
-    planes : array, shape (4, nt, nz)
+        Flux per potential difference across a face normal to x, y, z; zero leaves the faces
+        normal to x alone. [m]
+    planes : array, shape (2, ny, nz)
         Work space.
     walls : array, shape (2, nx, ny)
         Inflow through the floor and the ceiling. [m3/s]
     faces : tuple of array
         Face fluxes normal to x, y, z, filled. [m3/s]
     """
-    no = halves.shape[0]
-    swapped, fold_outer, fold, joined = layout
-    for o in range((no + 1) // 2 if fold_outer else no):
-        mirror = no - 1 - o if fold_outer else o
-        low, high = planes[o % 2], planes[2 + o % 2]
-        before, behind = planes[1 - o % 2], planes[3 - o % 2]
-        unfold_planes(halves, o, mirror, fold, low, high)
-        _plane_fluxes(low, first + o, swapped, weights, walls, faces)
-        if joined and o > 0:
-            _outer_fluxes(before, low, o, swapped, weights, faces)
-        if mirror != o:
-            _plane_fluxes(high, mirror, swapped, weights, walls, faces)
-            if o > 0:
-                _outer_fluxes(high, behind, mirror + 1, swapped, weights, faces)
-            if mirror == o + 1:
-                _outer_fluxes(low, high, mirror, swapped, weights, faces)
-        elif fold_outer and o > 0:
-            _outer_fluxes(low, behind, o + 1, swapped, weights, faces)
+    wx, wy, wz = weights
+    x, y, z = faces
+    ny, nz = planes.shape[1], planes.shape[2]
+    count = parts.shape[1] if layout[0] else parts.shape[0]
+    for local in range(count):
+        i = first + local
+        here, before = planes[local % 2], planes[1 - local % 2]
+        unfold_plane(parts, local, layout, here)
+        if local > 0 and wx != 0.0:
+            for j in range(ny):
+                for k in range(nz):
+                    x[i, j, k] = wx * (before[j, k] - here[j, k])
+        for j in range(ny):
+            if j > 0:
+                for k in range(nz):
+                    y[i, j, k] = wy * (here[j - 1, k] - here[j, k])
+            z[i, j, 0] = walls[0, i, j]
+            for k in range(1, nz):
+                z[i, j, k] = wz * (here[j, k - 1] - here[j, k])
+            z[i, j, nz] = -walls[1, i, j]
 
 
 @compiled

@@ -21,6 +21,7 @@ __all__ = [
     "Cosines",
     "cosines",
     "fast_cells",
+    "mirror_sums",
     "outer_halves",
     "workspace",
     "z_halves",
@@ -124,7 +125,7 @@ def z_halves(waves: FloatArray, upright: Cosines, out: FloatArray) -> None:
     upright : Cosines
         Waves along z, folded.
     out : array, shape (n, nt, nz)
-        Filled with the parts, as `unfold_planes` takes them.
+        Filled with the parts, as `unfold_plane` takes them.
     """
     nz = waves.shape[-1]
     rows, put = waves.reshape(-1, nz), out.reshape(-1, nz)
@@ -147,7 +148,7 @@ def outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
     outer : Cosines
         Waves along it, folded.
     out : array, shape (no, nt, nz)
-        Filled with the parts, as `unfold_planes` takes them.
+        Filled with the parts, as `unfold_plane` takes them.
     """
     no = len(waves)
     half = len(outer.even)
@@ -155,6 +156,21 @@ def outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
     np.matmul(outer.even, rows[:half], out=put[:half])
     if no > 1:
         np.matmul(outer.odd, rows[half:], out=put[half:])
+
+
+def mirror_sums(parts: FloatArray) -> None:
+    """Turn even and odd parts along the first axis into values, in place.
+
+    Parameters
+    ----------
+    parts : array, shape (no, nt, nz)
+        First half, middle included: even part; second half: odd part in mirrored order.
+    """
+    half = len(parts) // 2
+    even, odd = parts[:half], parts[::-1][:half]
+    kept = even - odd
+    even += odd
+    odd[:] = kept
 
 
 def fast_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> FloatArray:

@@ -15,13 +15,14 @@ from functools import lru_cache
 import numpy as np
 
 from flowsim._arrays import FloatArray
-from flowsim.chamber._kernels import boundary_sweep, dense_sweep, fill_fluxes, unfold
+from flowsim.chamber._kernels import boundary_sweep, dense_sweep, fill_fluxes, unfold_plane
 from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.cosines import (
     CHUNK,
     Cosines,
     cosines,
     fast_cells,
+    mirror_sums,
     outer_halves,
     workspace,
     z_halves,
@@ -246,7 +247,8 @@ def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
     halves = workspace("halves", waves.shape)
     z_halves(waves, factors.upright, halves)
     cells = np.empty(waves.shape)
-    unfold(halves, False, True, cells)
+    for station in range(len(cells)):
+        unfold_plane(halves, station, (False, True), cells[station])
     return cells
 
 
@@ -272,23 +274,32 @@ def fill_from_waves(
         _fill_from_halves(factors, halves, walls, flux)
     else:
         cells = fast_cells(waves, factors.outer, factors.upright)
-        layout = (factors.swapped, False, False, factors.outer is not None)
-        planes = workspace("planes", (4, *factors.shape[1:]))
-        fill_fluxes(cells, 0, layout, factors.weights, planes, walls.z, flux.axes)
+        _fill(factors, cells, (factors.swapped, False), walls, flux)
 
 
 def _fill_from_halves(
     factors: BoxFactors, halves: FloatArray, walls: WallSources, flux: FaceFlux
 ) -> None:
     """Fill the face fluxes from amplitudes along the outer axis, and parts along z."""
-    joined = factors.outer is not None
     if factors.outer is not None:
         whole = workspace("whole", factors.shape)
         outer_halves(halves, factors.outer, whole)
         halves = whole
-    layout = (factors.swapped, joined, True, joined)
-    planes = workspace("planes", (4, *factors.shape[1:]))
-    fill_fluxes(halves, 0, layout, factors.weights, planes, walls.z, flux.axes)
+        if not factors.swapped:
+            mirror_sums(halves)
+    _fill(factors, halves, (factors.swapped, True), walls, flux)
+
+
+def _fill(
+    factors: BoxFactors,
+    parts: FloatArray,
+    layout: tuple[bool, bool],
+    walls: WallSources,
+    flux: FaceFlux,
+) -> None:
+    """Fill the face fluxes from a potential in parts."""
+    planes = workspace("planes", (2, *walls.x.shape[1:]))
+    fill_fluxes(parts, 0, layout, factors.weights, planes, walls.z, flux.axes)
 
 
 def _chunks(factors: BoxFactors) -> Iterator[tuple[int, int]]:
@@ -345,11 +356,11 @@ def solve_stations(
         fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
         return
     hats = _transformed(factors, walls, uniform)
-    planes = workspace("planes", (4, *factors.shape[1:]))
+    planes = workspace("planes", (2, *factors.shape[1:]))
     for start, end in _chunks(factors):
         shape = (end - start, *factors.shape[1:])
         waves, halves = workspace("waves", shape), workspace("halves", shape)
         boundary_sweep(waves, start, factors.pivots, *hats)
         z_halves(waves, factors.upright, halves)
-        layout = (False, False, True, False)
+        layout = (False, True)
         fill_fluxes(halves, start, layout, factors.weights, planes, walls.z, flux.axes)

@@ -3,60 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 
 from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.cuts import Cuts, cut_sources, find_cuts, region_imbalance
-from flowsim.chamber.direct import (
-    BoxFactors,
-    WallSources,
-    cells_to_waves,
-    walls_to_waves,
-    waves_to_cells,
-)
+from flowsim.chamber.direct import BoxFactors, cells_to_waves, waves_to_cells
 from flowsim.chamber.grid import Grid
+from flowsim.chamber.walls import WallSources
 from flowsim.errors import RangeError
 
-__all__ = ["solve_stacked", "solve_stacked_solids"]
-
-
-def solve_stacked(
-    grid: Grid, factors: BoxFactors, walls: WallSources, remainder: float
-) -> tuple[FloatArray, FloatArray]:
-    """Return potential and lateral face flux of stations without solids.
-
-    Parameters
-    ----------
-    grid : Grid
-        The cells. [-]
-    factors : BoxFactors
-        Of this box, not coupled.
-    walls : WallSources
-        What enters along the walls. [m3/s]
-    remainder : float
-        Round-off by which the walls do not balance. [m3/s]
-
-    Returns
-    -------
-    potential : array, shape (nx, ny, nz)
-        Up to a constant per station. [m2/s]
-    lateral : array, shape (nx - 1, 1, 1)
-        Flux through each face between two stations. [m3/s]
-    """
-    gain = walls.per_station() - remainder / grid.nx
-    section = grid.ny * grid.nz
-    waves = walls_to_waves(factors, walls, -gain / section)
-    lateral = np.cumsum(gain)[:-1] / section
-    return waves_to_cells(factors, waves), lateral[:, np.newaxis, np.newaxis]
+__all__ = ["solve_stacked_solids"]
 
 
 def solve_stacked_solids(
     grid: Grid, factors: BoxFactors, walls: WallSources, boundary: FaceFlux
 ) -> tuple[FloatArray, FloatArray]:
-    """Return potential and lateral face flux of stations with solids.
+    """Return the potential and the lateral face flux of stations with solids.
 
     Parameters
     ----------
@@ -71,8 +36,8 @@ def solve_stacked_solids(
 
     Returns
     -------
-    potential : array, shape (nx, ny, nz)
-        Up to a constant per region of a station. [m2/s]
+    waves : array, shape (nx, ny, nz)
+        Amplitudes along z of the potential, free up to a constant per region. [m2/s]
     lateral : array, shape (nx - 1, ny, nz)
         Flux through the faces between two stations, zero where a solid closes them. [m3/s]
 
@@ -83,7 +48,7 @@ def solve_stacked_solids(
     """
     assert grid.solid is not None
     cuts = find_cuts(grid.solid, join_x=False)
-    sources = walls.in_cells(grid.shape)
+    sources = walls.in_cells()
     sources += cut_sources(cuts, boundary).reshape(grid.shape)
     lateral = _lateral(grid, sources)
     sources[:-1] -= lateral
@@ -95,7 +60,7 @@ def solve_stacked_solids(
         pull = section.pull(potential[group].reshape(len(group), -1))
         extra = pull @ section.inverse.T
         sources.reshape(grid.nx, -1)[np.ix_(group, section.cells)] += extra
-    return waves_to_cells(factors, cells_to_waves(factors, sources)), lateral
+    return cells_to_waves(factors, sources), lateral
 
 
 def _lateral(grid: Grid, sources: FloatArray) -> FloatArray:
@@ -168,7 +133,7 @@ def _section(factors: BoxFactors, mask: bytes, shape: tuple[int, int]) -> _Secti
     """Prepare the stations of one mask."""
     solid = np.frombuffer(mask, dtype=np.bool_).reshape(1, *shape)
     cuts = find_cuts(solid)
-    upright = factors.upright_weight
+    upright = factors.weights[2]
     _, y, z = cuts.axes
     air, inner = np.concatenate([y.air, z.air]), np.concatenate([y.solid, z.solid])
     weight = np.repeat([factors.weight, upright], [y.air.size, z.air.size])
@@ -180,8 +145,6 @@ def _section(factors: BoxFactors, mask: bytes, shape: tuple[int, int]) -> _Secti
     response = waves_to_cells(factors, cells_to_waves(factors, unit))
     pull = _pull(response.reshape(cells.size, -1), air, inner, weight) @ gather
     matrix = np.eye(cells.size) - pull.T
-    if cuts.regions > 1:
-        inverse = np.linalg.pinv(matrix, rcond=1e-10)
-    else:
-        inverse = np.linalg.inv(matrix)
+    solve = partial(np.linalg.pinv, rcond=1e-10) if cuts.regions > 1 else np.linalg.inv
+    inverse: FloatArray = solve(matrix)
     return _Section(cells, air, inner, weight, gather, inverse)

@@ -210,6 +210,8 @@ class FanCurve:
 
     def _outside(self, distance: float, end: int) -> float:
         """Return how far beyond an end the pressure has changed by a distance."""
+        if distance == 0.0:
+            return 0.0
         slope = -self._edge_slope(end)
         return 2.0 * distance / (slope + math.sqrt(slope**2 + 4.0 * self._curvature * distance))
 

@@ -9,7 +9,7 @@ from flowsim.physics._ranges import in_range, non_negative, positive
 
 __all__ = ["Crack", "Gap"]
 
-LINEAR_PRESSURE = 1e-3  # Pa, a crack turns linear below this
+LINEAR_PRESSURE = 1e-5  # Pa, a crack turns linear below this
 
 
 @dataclass(frozen=True)
@@ -152,8 +152,8 @@ class Crack:
     Notes
     -----
     ``Q = C dp^n`` ([AIVC1992]_ for the bounds; 0.6 to 0.7 usual, from memory). Linear below
-    1 mPa: ``dp = q (q^2 + q0^2)^(1/(2n) - 1/2)`` with q = Q/C, q0 = (1 mPa)^n (own smoothing, no
-    source; below 1e-4 of the drop above 0.1 Pa). Valid in the range of pressures in which C
+    1e-5 Pa: ``dp = q (q^2 + q0^2)^(1/(2n) - 1/2)`` with q = Q/C, q0 = (1e-5 Pa)^n (own
+    smoothing, no source; below 1e-4 of the drop above 0.1 Pa). Valid in the range of pressures in which C
     was measured.
     """
 

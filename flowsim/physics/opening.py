@@ -49,7 +49,7 @@ __all__ = [
 ]
 
 KIRCHHOFF_COEFFICIENT = math.pi / (math.pi + 2.0)  # slit in a thin wall, exact
-ROUND_HOLE_COEFFICIENT = 0.596  # small round hole in a thin wall, ISO 5167-2
+ROUND_HOLE_COEFFICIENT = 0.5964  # small round hole in a thin wall, ISO 5167-2
 LINEAR_REYNOLDS = 30.0  # an orifice turns linear below this, on its hydraulic diameter
 
 

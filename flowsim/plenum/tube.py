@@ -239,7 +239,7 @@ def solve_tube(
     Notes
     -----
     dp = -momentum rho (d(W^2)/2 + W dW where air joins) - f rho |W| W dx/(2 D): the header
-    equation of [Bajura1971]_ and [AcrivosEtAl1959]_ with theta = momentum for joining and
+    equation of [Bajura1971]_ and [Acrivos1959]_ with theta = momentum for joining and
     momentum/2 for leaving air. Pressure is averaged over each station: second order.
     """
     if kind not in ("combining", "dividing"):

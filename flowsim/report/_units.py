@@ -71,7 +71,7 @@ def number(value: float | None, digits: int = 3) -> str:
         return "-"
     if math.isinf(value) or value == 0.0:
         return "0" if value == 0.0 else ("unlimited" if value > 0.0 else "-unlimited")
-    size = math.floor(math.log10(abs(value)))
+    size = int(f"{abs(value):.{digits - 1}e}".partition("e")[2])
     if not -4 <= size < 7:
         return f"{value:.{max(digits - 2, 0)}e}"
     text = f"{value:.{max(digits - 1 - size, 0)}f}"

@@ -16,14 +16,14 @@ SAME = 1e-9  # relative difference that counts as none
 
 def _differs(row: ComparisonRow) -> bool:
     """Return whether any case has another value than the first."""
-    first = row.values[0]
-    for value in row.values[1:]:
-        if (value is None) != (first is None):
-            return True
-        if value is not None and first is not None:
-            if abs(value - first) > SAME * max(abs(value), abs(first)):
-                return True
-    return False
+    return any(not _equal(row.values[0], value) for value in row.values[1:])
+
+
+def _equal(first: float | None, value: float | None) -> bool:
+    """Return whether two values are the same to round-off."""
+    if first is None or value is None:
+        return first is value
+    return abs(value - first) <= SAME * max(abs(value), abs(first))
 
 
 def _bare(row: ComparisonRow, value: float | None) -> str:
@@ -42,7 +42,7 @@ def _cell(row: ComparisonRow, index: int) -> str:
     return f"{text} ({change if change.startswith('-') or change == '0' else '+' + change})"
 
 
-def _block(comparison: Comparison, rows: Sequence[ComparisonRow], picks: range) -> Iterator[str]:
+def _block(rows: Sequence[ComparisonRow], picks: range) -> Iterator[str]:
     """Yield a table of the first case and some others."""
     chosen = [0, *picks]
     letters = [f"{index + 1}" for index in chosen]
@@ -72,7 +72,7 @@ def comparison_table(comparison: Comparison) -> str:
     count = len(comparison.labels)
     for start in range(1, max(count, 2), CASES_IN_A_BLOCK):
         lines.append("")
-        lines += _block(comparison, rows, range(start, min(start + CASES_IN_A_BLOCK, count)))
+        lines += _block(rows, range(start, min(start + CASES_IN_A_BLOCK, count)))
     lines += ["", "In brackets: difference to case 1."]
     same = [words(row.name) for row in comparison.rows if row not in rows]
     if same:

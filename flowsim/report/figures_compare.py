@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 from flowsim.report._kit import COLOURS, png_bytes, style
 from flowsim.report._units import number, shown, words
@@ -27,10 +28,20 @@ BARS = (
     "supply_flow",
 )
 MOST_BARS = 5
+MOST_COLUMNS = 5
 LINES = ("-", "--", "-.", ":")
-WIDTH, LINE_HEIGHT, BAR_HEIGHT, HEAD = 11.0, 3.1, 0.36, 1.2
+WIDTH, LINE_HEIGHT, BAR_HEIGHT, HEAD = 11.0, 3.4, 0.36, 1.2
 LABEL_LETTERS = 26
-PANEL_LETTERS = 20
+PANEL_LETTERS = 16
+
+
+def _short_labels(labels: Sequence[str]) -> tuple[str, list[str]]:
+    """Return what all labels have before an equals sign, and what is left of each."""
+    heads = {label.rpartition(" = ")[0] for label in labels}
+    if len(heads) != 1 or "" in heads:
+        return "", [_wrap(label, LABEL_LETTERS) for label in labels]
+    rest = [label.rpartition(" = ")[2] for label in labels]
+    return _wrap(heads.pop(), LABEL_LETTERS), [_wrap(label, LABEL_LETTERS) for label in rest]
 
 
 def _colour(index: int) -> str:
@@ -77,6 +88,16 @@ def _draws(axes: Axes, comparison: Comparison) -> None:
     axes.grid(True, axis="y")
 
 
+def _legend(part: Figure, comparison: Comparison) -> None:
+    """Name the lines of all cases once, below both panels."""
+    labels = _short_labels(comparison.labels)[1]
+    lines = [
+        Line2D([], [], color=_colour(index), ls=_line(index), lw=2.0)
+        for index in range(len(labels))
+    ]
+    part.legend(lines, labels, loc="outside lower center", ncols=min(len(labels), MOST_COLUMNS))
+
+
 def _bar_rows(comparison: Comparison) -> list[ComparisonRow]:
     """Return the few key figures that are drawn as bars."""
     rows = {row.name: row for row in comparison.rows}
@@ -95,7 +116,9 @@ def _bars(axes: Axes, comparison: Comparison, row: ComparisonRow) -> None:
     factor, unit = shown(row.name, row.unit)
     values = [np.nan if value is None else factor * value for value in row.values]
     places = np.arange(len(values))
-    axes.barh(places, np.nan_to_num(values), height=0.7, color=[_colour(i) for i in places])
+    axes.barh(
+        places, np.nan_to_num(values), height=0.7, color=[_colour(i) for i in range(len(values))]
+    )
     limits = [factor * limit for limit in _limits(comparison, row.name)]
     for limit in limits:
         axes.axvline(limit, color="#222222", ls="--", lw=1.2)
@@ -144,7 +167,7 @@ def comparison_figure(comparison: Comparison) -> Figure:
     Returns
     -------
     Figure
-        Lines above, bars below; the labels beside the bars name the colours of the lines.
+        Lines above, bars below; a legend between them names the lines.
     """
     tall = HEAD + BAR_HEIGHT * max(len(comparison.labels), 2)
     makers = [
@@ -160,6 +183,7 @@ def comparison_figure(comparison: Comparison) -> Figure:
             parts[0].subplots(1, len(makers), squeeze=False)[0], makers, strict=True
         ):
             make(axes, comparison)
+        _legend(parts[0], comparison)
     _draw_bars(parts[-1], comparison)
     return figure
 
@@ -172,11 +196,9 @@ def _draw_bars(part: Figure, comparison: Comparison) -> None:
     panels = part.subplots(1, len(rows), sharey=True, squeeze=False)[0]
     for axes, row in zip(panels, rows, strict=True):
         _bars(axes, comparison, row)
-    labels = [_wrap(label, LABEL_LETTERS) for label in comparison.labels]
+    key, labels = _short_labels(comparison.labels)
     panels[0].set_yticks(np.arange(len(labels)), labels)
-    for tick, index in zip(panels[0].get_yticklabels(), range(len(labels)), strict=True):
-        tick.set_color(_colour(index))
-        tick.set_fontweight("bold")
+    panels[0].set_ylabel(key)
 
 
 def comparison_picture(comparison: Comparison) -> bytes:

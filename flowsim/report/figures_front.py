@@ -107,7 +107,10 @@ def _layer_panel(axes: Axes, profile: OpeningProfile) -> None:
     """Draw the velocity over the height of a layered opening."""
     weight = profile.station_width / profile.station_width.sum()
     value = weight @ profile.layer_velocity
-    height = profile.layer_height
+    edges = profile.bottom + profile.height * np.linspace(0.0, 1.0, value.size + 1)
+    middle = 0.5 * (profile.layer_height[1:] + profile.layer_height[:-1])
+    edges[1:-1] = middle
+    height, value = np.repeat(edges, 2)[1:-1], np.repeat(value, 2)
     axes.fill_betweenx(height, np.maximum(value, 0.0), color=OUT_COLOUR, lw=0.0)
     axes.fill_betweenx(
         height, np.minimum(value, 0.0), color=IN_COLOUR, hatch="///", edgecolor="white", lw=0.0

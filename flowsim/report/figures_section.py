@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.image import AxesImage
+from matplotlib.patheffects import withStroke
 
 from flowsim._arrays import FloatArray
 from flowsim.case.schema import Case
@@ -19,6 +20,7 @@ from flowsim.simulate.result import Result
 __all__ = ["side_section"]
 
 STREAMLINES = 14
+OUTLINE = [withStroke(linewidth=2.4, foreground="#00000099")]
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,11 @@ def _stream_step(cut: _Cut) -> float:
     )
 
 
+def _hourly(flow: float) -> str:
+    """Return a flow per metre in m3/h, without needless zeros."""
+    return f"{3600.0 * flow:.4g}"
+
+
 def _streamlines(axes: Axes, cut: _Cut, step: float) -> None:
     """Draw streamlines, counted from the one along the front or left wall."""
     if step <= 0.0:
@@ -81,12 +88,12 @@ def _streamlines(axes: Axes, cut: _Cut, step: float) -> None:
     low, high = float(cut.stream.min()), float(cut.stream.max())
     levels = np.arange(low + step, high - 1e-9 * step, step)
     lines = axes.contour(
-        *cut.edges, cut.stream.T, levels, colors="white", linewidths=0.9, linestyles="solid"
+        *cut.edges, cut.stream.T, levels, colors="white", linewidths=1.1, linestyles="solid"
     )
-    lines.set_zorder(2)
-    shown = {level: number((level - low) * 3600.0) for level in levels[1::3]}
+    lines.set(zorder=2, path_effects=OUTLINE)
+    shown = {level: _hourly(level - low) for level in levels[1::3]}
     for text in axes.clabel(lines, levels[1::3], fmt=shown, fontsize=7.5, inline=True):
-        text.set_color("white")
+        text.set(color="white", path_effects=OUTLINE)
 
 
 def _wall_gaps(case: Case, wall: str, cut: _Cut) -> list[tuple[float, float, str]]:
@@ -189,7 +196,7 @@ def _section_reading(result: Result, cut: _Cut, step: float) -> str:
     where = "x" if cut.axis == 1 else "y"
     return (
         f"Section at {where} = {number(1000.0 * cut.place)} mm: speeds up to {high} m/s; between "
-        f"two neighbouring streamlines {number(3600.0 * step)} m3/h pass per metre of "
+        f"two neighbouring streamlines {_hourly(step)} m3/h pass per metre of "
         f"{'width' if cut.axis == 1 else 'depth'}."
         + (" Near an inward front the lines are indicative." if _draws_in(result) else "")
     )
@@ -220,7 +227,7 @@ def side_section(result: Result) -> Sheet | None:
     frame = _Frame.of(result.case, cut)
     step = _stream_step(cut)
     per = "width" if cut.axis == 1 else "depth"
-    note = f"streamlines: {number(3600.0 * step)} m3/h per metre of {per} pass between two"
+    note = f"streamlines: {_hourly(step)} m3/h per metre of {per} pass between two"
     figure, axes, bar = map_axes(frame.span, title, note)
     image = _section_image(axes, cut)
     _streamlines(axes, cut, step)

@@ -30,12 +30,9 @@ def reading_of(name: str, pressure: float) -> str:
     """
     size = abs(pressure)
     if size < PHONE_STEP:
-        if name.startswith(("chamber_", "front_")):
-            return (
-                "not by a phone barometer (steps of 1 Pa) nor a common manometer: "
-                "judge the front by smoke or an anemometer"
-            )
-        return "not by a phone barometer (steps of 1 Pa) nor a common manometer"
+        text = "neither phone barometer (1 Pa steps) nor common manometer"
+        by_eye = name.startswith(("chamber_", "front_"))
+        return f"{text}; use smoke or an anemometer" if by_eye else text
     if size < WATER_STEP:
-        return "phone barometer (steps of 1 Pa) roughly; fine manometer yes, U tube no (10 Pa/mm)"
-    return "manometer yes; phone barometer (steps of 1 Pa) yes"
+        return "phone barometer (1 Pa steps) roughly; fine manometer yes, U tube (10 Pa/mm) no"
+    return "manometer yes; phone barometer (1 Pa steps) yes"

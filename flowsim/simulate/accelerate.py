@@ -1,4 +1,4 @@
-"""Accelerated fixed-point iteration for the coupling of models."""
+"""Fixed points of the coupling: Anderson mixing, then Newton where that stalls."""
 
 from __future__ import annotations
 
@@ -11,6 +11,15 @@ from flowsim._arrays import FloatArray
 from flowsim.errors import ConvergenceError
 
 __all__ = ["FixedPoint", "fixed_point"]
+
+Map = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+
+MEMORY = 6  # earlier steps mixed
+PATIENCE = 10  # steps without a tenfold gain before Newton takes over
+MIXING_LIMIT = 40  # evaluations
+JACOBIANS = 12
+DIFFERENCE = 1e-6  # finite-difference step over the scale of its element
+SHORTEST = 2.0**-7  # least share of a Newton step
 
 
 @dataclass(frozen=True)
@@ -32,29 +41,112 @@ class FixedPoint:
     iterations: int
 
 
-def _step(values: list[FloatArray], changes: list[FloatArray], scale: FloatArray) -> FloatArray:
+@dataclass
+class _Search:
+    """The map, counted, with the best point seen."""
+
+    function: Map
+    count: int = 0
+    residual: float = np.inf
+
+    def at(self, value: FloatArray) -> tuple[FloatArray, FloatArray, float]:
+        """Return change, scale and largest change over scale at a point."""
+        self.count += 1
+        mapped, scale = self.function(value)
+        change = mapped - value
+        size = float(np.max(np.abs(change) / scale)) if change.size else 0.0
+        return change, scale, size if np.isfinite(size) else np.inf
+
+
+def _mixed(values: list[FloatArray], changes: list[FloatArray], scale: FloatArray) -> FloatArray:
     """Return the next iterate from the recent values and their changes."""
     latest = values[-1] + changes[-1]
     if len(values) < 2:
         return latest
     differences = np.stack([changes[-1] - change for change in changes[:-1]], axis=1)
     moves = np.stack([values[-1] - value for value in values[:-1]], axis=1)
-    weights, *_ = np.linalg.lstsq(
-        differences / scale[:, None], changes[-1] / scale, rcond=1e-12
-    )
+    weights, *_ = np.linalg.lstsq(differences / scale[:, None], changes[-1] / scale, rcond=1e-12)
     mixed: FloatArray = latest - (moves + differences) @ weights
     return mixed
 
 
+def _mix(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArray, float]:
+    """Go on by Anderson mixing until converged or stalled; return the best point."""
+    value, best, least = start, start, np.inf
+    values: list[FloatArray] = []
+    changes: list[FloatArray] = []
+    milestone, since = np.inf, 0
+    while search.count < MIXING_LIMIT:
+        change, scale, size = search.at(value)
+        if size < least:
+            best, least = value, size
+        if size <= tolerance or not np.isfinite(size):
+            break
+        if size < 0.1 * milestone:
+            milestone, since = size, 0
+        elif since >= PATIENCE:
+            break
+        since += 1
+        if size > 4.0 * least:
+            values, changes = [], []
+        values = [*values, value][-MEMORY:]
+        changes = [*changes, change][-MEMORY:]
+        value = _mixed(values, changes, scale)
+    return best, least
+
+
+def _jacobian(search: _Search, value: FloatArray, change: FloatArray, scale: FloatArray) -> FloatArray:
+    """Return the derivative of the change by forward differences."""
+    columns = []
+    for index, step in enumerate(DIFFERENCE * scale):
+        moved = value.copy()
+        moved[index] += step
+        columns.append((search.at(moved)[0] - change) / step)
+    return np.stack(columns, axis=1)
+
+
+def _newton(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArray, float, int]:
+    """Go on by Newton with Broyden's updates; return point, residual and worst element."""
+    value = start
+    change, scale, size = search.at(value)
+    for _ in range(JACOBIANS):
+        slope = _jacobian(search, value, change, scale)
+        fresh = True
+        while size > tolerance:
+            step, *_ = np.linalg.lstsq(slope, -change, rcond=None)
+            found = _shortened(search, value, step, size)
+            if found is None:
+                break
+            moved, new_change, scale, new_size = found
+            taken = moved - value
+            slope = slope + np.outer(new_change - change - slope @ taken, taken) / (taken @ taken)
+            slow, fresh = not fresh and new_size > 0.5 * size, False
+            value, change, size = moved, new_change, new_size
+            if slow:
+                break
+        if size <= tolerance:
+            break
+    return value, size, int(np.argmax(np.abs(change) / scale))
+
+
+def _shortened(
+    search: _Search, value: FloatArray, step: FloatArray, size: float
+) -> tuple[FloatArray, FloatArray, FloatArray, float] | None:
+    """Return the longest halved step that brings the residual down, None if none does."""
+    share = 1.0
+    while share >= SHORTEST:
+        moved = value + share * step
+        change, scale, new = search.at(moved)
+        if new < (1.0 - 1e-3 * share) * size:
+            return moved, change, scale, new
+        share *= 0.5
+    return None
+
+
 def fixed_point(
-    function: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
-    start: FloatArray,
-    tolerance: float,
-    names: Callable[[int], str],
-    limit: int = 80,
-    memory: int = 6,
+    function: Map, start: FloatArray, tolerance: float, names: Callable[[int], str]
 ) -> FixedPoint:
-    """Find x with f(x) = x by Anderson acceleration.
+    """Find x with f(x) = x.
 
     Parameters
     ----------
@@ -67,10 +159,6 @@ def fixed_point(
         Largest change over scale that counts as converged. [-]
     names : callable
         Element number -> words for the error message.
-    limit : int
-        Evaluations allowed. [-]
-    memory : int
-        Earlier steps used. [-]
 
     Returns
     -------
@@ -80,35 +168,23 @@ def fixed_point(
     Raises
     ------
     ConvergenceError
-        If the limit is reached; names the element that moved most.
+        If neither method settles; names the element that moves most.
 
     Notes
     -----
-    Anderson mixing with a least-squares fit of the recent changes [Anderson1965]_.
+    Anderson mixing with a least-squares fit of the recent changes [Anderson1965]_; where it
+    stalls (a front that is neutral in places), Newton with finite differences, backtracking and
+    Broyden's rank-one updates [Broyden1965]_.
     """
-    value = np.asarray(start, dtype=float)
-    values: list[FloatArray] = []
-    changes: list[FloatArray] = []
-    best = np.inf
-    worst = 0
-    for iteration in range(1, limit + 1):
-        mapped, scale = function(value)
-        change = mapped - value
-        relative = np.abs(change) / scale
-        worst = int(np.argmax(relative)) if relative.size else 0
-        residual = float(relative[worst]) if relative.size else 0.0
-        if not np.isfinite(residual):
-            break
-        if residual <= tolerance:
-            return FixedPoint(mapped, residual, iteration)
-        if residual > 4.0 * best:
-            values, changes = [], []
-        best = min(best, residual)
-        values.append(value)
-        changes.append(change)
-        values, changes = values[-memory:], changes[-memory:]
-        value = _step(values, changes, scale)
-    raise ConvergenceError(
-        f"the coupling of network, plenum and chamber did not settle in {limit} steps: "
-        f"{names(worst)} still moves by {residual:.2e} of its own drive (wanted {tolerance:.0e})"
-    )
+    search = _Search(function)
+    value, size = _mix(search, np.asarray(start, dtype=float), tolerance)
+    if size > tolerance:
+        value, size, worst = _newton(search, value, tolerance)
+        if size > tolerance:
+            raise ConvergenceError(
+                f"the coupling of network, plenum and chamber did not settle in {search.count} "
+                f"steps: {names(worst)} still moves by {size:.2e} of its own drive "
+                f"(wanted {tolerance:.0e})"
+            )
+    function(value)
+    return FixedPoint(value, size, search.count)

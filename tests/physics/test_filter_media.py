@@ -120,9 +120,9 @@ def test_far_beyond_its_rating_is_told() -> None:
         (lambda: filter_from_rating(0.0, 100.0), "velocity"),
         (lambda: filter_from_rating(0.45, 100.0, 1.1), "inertial_share"),
         (lambda: filter_from_rating(0.45, 100.0, 0.1, 0.0), "loading"),
-        (lambda: filter_from_table([], []), "make no table"),
+        (lambda: filter_from_table([], []), "0 drops make no table"),
         (lambda: filter_from_table([0.1], [1.0, 2.0]), "make no table"),
-        (lambda: filter_from_table([0.1, 0.0], [1.0, 2.0]), "velocity"),
+        (lambda: filter_from_table([0.1, -1.0], [1.0, 2.0]), "velocity is -1.0"),
         (lambda: jet_on_filter_bound(1.0, 1.2, 0.0), "drop"),
     ],
 )

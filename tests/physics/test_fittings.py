@@ -70,8 +70,8 @@ def test_rounded_bend(angle: float, ratio: float) -> None:
     ("ratio", "loss"), [(0.5, 0.979), (0.75, 0.511), (1.0, 0.353), (1.5, 0.251), (2.0, 0.226)]
 )
 def test_right_angle_bend(ratio: float, loss: float) -> None:
-    # Rennels at Re 5e4 (flow.md section 2), strength B
-    assert bend_rounded(pi / 2, ratio) == pytest.approx(loss, abs=1.5e-3)
+    # Rennels at Re 5e4 (flow.md section 2), strength B; the table's friction is 0.3 % higher
+    assert bend_rounded(pi / 2, ratio) == pytest.approx(loss, rel=4e-3)
 
 
 @pytest.mark.parametrize("angle", [15.0, 45.0, 90.0, 120.0])

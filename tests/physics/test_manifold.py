@@ -159,7 +159,7 @@ def test_friction_evens_a_dividing_header() -> None:
         (lambda: draw_profile(1.1, 1.0), "position"),
         (lambda: hole_ratio_for_spread(1.0), "evenness"),
         (lambda: combined_hole_ratio(0.0, 1.0), "first"),
-        (lambda: choking_number(-1.0), "hole_ratio"),
+        (lambda: choking_number(-1.0), "hole_ratio is -1.0"),
         (lambda: perry_header_change(-1.0), "friction"),
         (lambda: perry_maldistribution(1.0, 2.0), "header_change"),
     ],

@@ -184,7 +184,7 @@ def test_measured_holes_of_a_teaching_rig() -> None:
         (lambda: orifice_drop(1.0, 1.0, 0.0, 1.2), "discharge_coefficient"),
         (lambda: orifice_area(1.0, 0.0, 0.6, 1.2), "drop"),
         (lambda: dynamic_pressure(1.0, -1.2), "density"),
-        (lambda: replace(HOLE, area=0.0), "area"),
+        (lambda: replace(HOLE, area=-1.0), "area is -1.0"),
         (lambda: replace(HOLE, hydraulic_diameter=0.0), "hydraulic_diameter"),
     ],
 )

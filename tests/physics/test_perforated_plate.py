@@ -113,7 +113,7 @@ def test_flip_zone_is_told_with_its_spread(thickness: float, flips: bool) -> Non
 def test_spread_is_the_distance_of_two_correlations(hole: float, spread: float) -> None:
     plate = replace(PLATE, hole_diameter=hole)
     # Idelchik against Rennels (flow.md section 4, table of 6 mm plates), strength B
-    assert plate.loss_spread(5.0) == pytest.approx(spread, abs=5e-3)
+    assert plate.loss_spread(5.0) == pytest.approx(spread, abs=7e-3)
     other = rennels_plate_loss(0.02, 0.006 / hole)
     turbulent = hole_loss(0.02, 0.006 / hole, 1e12) / 0.02**2
     assert plate.loss_spread(1e3) == pytest.approx(abs(other / turbulent - 1.0), rel=1e-6)

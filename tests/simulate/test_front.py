@@ -43,17 +43,13 @@ def _passing_speed(result: object) -> float:
 def test_front_neither_blows_nor_draws_where_the_static_pressure_is_zero() -> None:
     """Neutral is E = q: both signs appear on either side of it."""
     # numerics.md 4: neutral where the chamber's static pressure is the room's
-    out = run_case(bench(exhaust={"flow": 0.2595}))
-    inward = run_case(bench(exhaust={"flow": 0.2605}))
-    assert out["chamber_static_pressure"] == pytest.approx(0.0, abs=0.02)
-    for result, sign in ((out, 1.0), (inward, -1.0)):
-        front = result.openings[0]
-        strongest = np.argmax(np.abs(front.drive - front.crossflow))
-        assert np.sign(front.velocity[strongest]) == np.sign(
-            front.drive[strongest] - front.crossflow[strongest]
-        )
-        assert result["front_outflow"] is not None
-        assert np.sign(result["front_outflow"]) == sign
+    for exhaust in (0.2595, 0.26, 0.2605):
+        front = run_case(bench(exhaust={"flow": exhaust})).openings[0]
+        static = front.drive - front.crossflow
+        assert np.array_equal(np.sign(front.velocity), np.sign(static))
+        slow = np.abs(front.velocity) < 2e-3
+        assert np.all(np.abs(static[slow]) < 1e-4)
+        assert front.velocity.min() < 0.0 < front.velocity.max()
 
 
 def test_strip_velocities_converge_under_refinement() -> None:
