@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
 
@@ -29,6 +29,6 @@ def compiled(function: Function) -> Function:
         The compiled function.
     """
     try:
-        return numba.njit(cache=True, error_model="numpy")(function)  # type: ignore[no-any-return]
+        return cast("Function", numba.njit(cache=True, error_model="numpy")(function))
     except RuntimeError:
-        return numba.njit(error_model="numpy")(function)  # type: ignore[no-any-return]
+        return cast("Function", numba.njit(error_model="numpy")(function))

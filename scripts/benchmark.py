@@ -57,14 +57,20 @@ class WrongAnswerError(Exception):
 
 def timed(command: Sequence[str]) -> tuple[float, float]:
     """Run a command and return its wall time [s] and its own peak memory [MB]."""
-    start = time.perf_counter()
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, env=INSTALLED) as process:
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise WrongAnswerError(f"exit code {process.returncode}: {' '.join(command)}")
+    with tempfile.TemporaryFile() as errors:
+        start = time.perf_counter()
+        with subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=errors, env=INSTALLED
+        ) as process:
+            _, status, usage = os.wait4(process.pid, 0)
+            seconds = time.perf_counter() - start
+            process.returncode = os.waitstatus_to_exitcode(status)
+        if process.returncode:
+            errors.seek(0)
+            said = errors.read().decode(errors="replace")
+            raise WrongAnswerError(f"exit code {process.returncode}: {' '.join(command)}\n{said}")
     unit = 1e6 if sys.platform == "darwin" else 1e3
-    return time.perf_counter() - start, usage.ru_maxrss / unit
+    return seconds, usage.ru_maxrss / unit
 
 
 def check_summary(folder: Path) -> None:

@@ -23,7 +23,10 @@ HEIGHTS = (80, 120, 160, 200, 240, 280, 320)  # mm
 def run_all() -> list[tuple[int, flowsim.Result]]:
     """Run the bench at every height."""
     return [
-        (height, flowsim.run_case(flowsim.read_case(CASE, {"openings.front.height": f"{height} mm"})))
+        (
+            height,
+            flowsim.run_case(flowsim.read_case(CASE, {"openings.front.height": f"{height} mm"})),
+        )
         for height in HEIGHTS
     ]
 
@@ -58,7 +61,9 @@ def main() -> None:
     folder = parser.parse_args().out
     folder.mkdir(parents=True, exist_ok=True)
     results = run_all()
-    print(f"{'height':>8s} {'mean':>11s} {'slowest':>11s} {'fastest':>11s} {'margin':>8s} {'q/E':>6s}")
+    print(
+        f"{'height':>8s} {'mean':>11s} {'slowest':>11s} {'fastest':>11s} {'margin':>8s} {'q/E':>6s}"
+    )
     for height, result in results:
         mean, low = result["front_velocity_mean"], result["front_velocity_min"]
         high, margin = result["front_velocity_max"], result["balance_margin"]

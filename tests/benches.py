@@ -15,12 +15,21 @@ BENCH: dict[str, Any] = {
     "supply": {
         "flow": 0.26,
         "filter": {
-            "width": 1.22, "depth": 0.61, "rated_velocity": 0.45, "rated_drop": 110.0,
+            "width": 1.22,
+            "depth": 0.61,
+            "rated_velocity": 0.45,
+            "rated_drop": 110.0,
         },
     },
     "openings": [
-        {"label": "front", "wall": "front", "offset": 0.05, "bottom": 0.0, "width": 1.2,
-         "height": 0.16},
+        {
+            "label": "front",
+            "wall": "front",
+            "offset": 0.05,
+            "bottom": 0.0,
+            "width": 1.2,
+            "height": 0.16,
+        },
     ],
     "work_surface": {"thickness": 0.012, "hole_diameter": 0.008, "free_area_ratio": 0.04},
     "plenum": {
@@ -43,9 +52,7 @@ TRAY: dict[str, Any] = {
 }
 
 HOOD: dict[str, Any] = {
-    key: value
-    for key, value in BENCH.items()
-    if key not in ("work_surface", "plenum", "exhaust")
+    key: value for key, value in BENCH.items() if key not in ("work_surface", "plenum", "exhaust")
 }
 
 

@@ -45,15 +45,15 @@ def collect_faults(
     list of Fault
         In the order of the file. [-]
     """
-    found = _unique(errors)
+    found, meant = _unique(errors)
     own = case if case is not None else draft(CaseParts, data, context)
-    found += _not_yet_known(list(problems(own)), found)
+    found += _not_yet_known(list(problems(own)), found, meant)
     faults = [_fault(problem, lines, touched) for problem in found]
     return sorted(faults, key=lambda fault: (fault.line or 0, fault.key))
 
 
-def _unique(errors: list[Any]) -> list[Problem]:
-    """Return one problem per place, without keys missing only for a slip of spelling."""
+def _unique(errors: list[Any]) -> tuple[list[Problem], set[Path]]:
+    """Return one problem per place, and the keys that were meant by misspelt ones."""
     found: dict[Path, Problem] = {}
     meant: set[Path] = set()
     for error in errors:
@@ -63,17 +63,21 @@ def _unique(errors: list[Any]) -> list[Problem]:
         found.setdefault(path, Problem(path, message, absence=error["type"] == "missing"))
         if guess:
             meant.add((*path[:-1], guess))
-    return [problem for path, problem in found.items() if not (problem.absence and path in meant)]
+    missed = {path for path, problem in found.items() if problem.absence and path in meant}
+    return [problem for path, problem in found.items() if path not in missed], meant
 
 
-def _not_yet_known(extra: list[Problem], found: list[Problem]) -> list[Problem]:
+def _not_yet_known(extra: list[Problem], found: list[Problem], meant: set[Path]) -> list[Problem]:
     """Return the contradictions that do not merely follow from faults found before."""
     faulty = {problem.path for problem in found}
     parents = {path[:-1] for path in faulty if path}
+    misspelt_part = any(len(path) == 1 for path in meant)
     kept: dict[tuple[Path, str], Problem] = {}
     for problem in extra:
         follows = any(problem.path[:k] in faulty for k in range(len(problem.path) + 1))
-        if not follows and not (problem.absence and problem.path in parents):
+        if problem.absence:
+            follows = follows or misspelt_part or problem.path in parents
+        if not follows:
             kept.setdefault((problem.path, problem.message), problem)
     return list(kept.values())
 

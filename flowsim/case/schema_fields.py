@@ -10,23 +10,28 @@ from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJson
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from flowsim.case.units import example_of, guess_of, parse_quantity, wording
+from flowsim.case.units_table import DIMENSIONS
 
 __all__ = [
-    "FROM_FILE",
+    "AirPressure",
     "Angle",
+    "AnyFlow",
     "AnyPressure",
+    "AnyRatio",
+    "AnyVelocity",
     "Area",
-    "Coordinate",
     "Count",
     "Density",
     "Flow",
     "FlowOrZero",
     "Frequency",
     "Label",
+    "LabelOrNone",
     "Length",
     "LengthOrZero",
     "Part",
     "PositiveRatio",
+    "PositiveShare",
     "Pressure",
     "PressureOrZero",
     "Quantity",
@@ -38,9 +43,6 @@ __all__ = [
     "Velocity",
     "VelocityOrZero",
 ]
-
-FROM_FILE = {"from_file": True}
-"""Validation context under which a bare number on a dimensional key is refused."""
 
 
 class Part(BaseModel):
@@ -134,7 +136,7 @@ class Quantity:
 
     def _bounds(self) -> str:
         """Return the range in words."""
-        unit = SI_UNITS[self.dimension]
+        unit = f" {DIMENSIONS[self.dimension].unit}".rstrip()
         parts = []
         if self.above is not None:
             parts.append(f"above {self.above:g}{unit if self.above else ''}")
@@ -159,20 +161,6 @@ class Quantity:
         return {"x-dimension": self.dimension}
 
 
-SI_UNITS = {
-    "length": " m",
-    "area": " m2",
-    "flow": " m3/s",
-    "velocity": " m/s",
-    "pressure": " Pa",
-    "temperature": " K",
-    "density": " kg/m3",
-    "frequency": " Hz",
-    "angle": " rad",
-    "ratio": "",
-}
-
-
 def _kind(value: object) -> str:
     """Return what a value is, in words of the file."""
     if isinstance(value, dict | BaseModel):
@@ -184,7 +172,6 @@ def _kind(value: object) -> str:
 
 Length = Annotated[float, Quantity("length", above=0.0, most=1000.0)]
 LengthOrZero = Annotated[float, Quantity("length", least=0.0, most=1000.0)]
-Coordinate = Annotated[float, Quantity("length", least=-1000.0, most=1000.0)]
 Area = Annotated[float, Quantity("area", above=0.0, most=1000.0)]
 Flow = Annotated[float, Quantity("flow", above=0.0, most=1000.0)]
 FlowOrZero = Annotated[float, Quantity("flow", least=0.0, most=1000.0)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from types import NoneType, UnionType
-from typing import Any, Union, get_args, get_origin
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
@@ -163,8 +163,6 @@ def _draft_value(field: FieldInfo, value: Any, context: dict[str, bool]) -> Any:
         return tuple(_draft_scalar(element, item, context) for item in items)
     annotation: Any = field.annotation
     if field.metadata:
-        from typing import Annotated
-
         annotation = Annotated[(annotation, *field.metadata)]
     return _draft_scalar(annotation, value, context)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flowsim._arrays import FloatArray
+from flowsim._arrays import BoolArray, FloatArray
 from flowsim.chamber.grid import Box, Grid, box_cells, overlap, wall_axes
 from flowsim.errors import RangeError
 
@@ -151,15 +151,16 @@ def add_wall_flux(
         raise RangeError(f"wall '{wall}' has faces {faces.shape}, got an array {values.shape}")
     if not np.isfinite(values).all():
         raise RangeError(f"the flux on wall '{wall}' must be finite")
-    if grid.solid is not None and np.any(values[_wall_cells(grid.solid, wall)] != 0.0):
+    if grid.solid is not None and np.any(values[_wall_layer(grid.solid, wall)] != 0.0):
         raise RangeError(f"wall '{wall}': air is to pass faces that a solid covers")
     faces += values if inward == (wall in _LOW_WALLS) else -values
     return flux
 
 
-def _wall_cells(cells: FloatArray, wall: str) -> FloatArray:
-    """Return the layer of cells along a wall."""
-    return np.take(cells, 0 if wall in _LOW_WALLS else -1, axis=wall_axes(wall)[0])
+def _wall_layer(solid: BoolArray, wall: str) -> BoolArray:
+    """Return the mask of the layer of cells along a wall."""
+    layer: BoolArray = np.take(solid, 0 if wall in _LOW_WALLS else -1, axis=wall_axes(wall)[0])
+    return layer
 
 
 def slit_areas(grid: Grid, slit: Slit) -> tuple[tuple[slice | int, ...], FloatArray]:

@@ -121,11 +121,11 @@ def z_halves(waves: FloatArray, upright: Cosines, out: FloatArray) -> None:
     Parameters
     ----------
     waves : array, shape (n, nt, nz)
-        Amplitudes along z.
+        Amplitudes along z. [m2/s]
     upright : Cosines
         Waves along z, folded.
     out : array, shape (n, nt, nz)
-        Filled with the parts, as `unfold_plane` takes them.
+        Filled with the parts, as `unfold_plane` takes them. [m2/s]
     """
     nz = waves.shape[-1]
     rows, put = waves.reshape(-1, nz), out.reshape(-1, nz)
@@ -144,11 +144,11 @@ def outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
     Parameters
     ----------
     waves : array, shape (no, nt, nz)
-        Amplitudes along the first axis.
+        Amplitudes along the first axis. [m2/s]
     outer : Cosines
         Waves along it, folded.
     out : array, shape (no, nt, nz)
-        Filled with the parts, as `unfold_plane` takes them.
+        Filled with the parts, as `unfold_plane` takes them. [m2/s]
     """
     no = len(waves)
     half = len(outer.even)
@@ -164,7 +164,7 @@ def mirror_sums(parts: FloatArray) -> None:
     Parameters
     ----------
     parts : array, shape (no, nt, nz)
-        First half, middle included: even part; second half: odd part in mirrored order.
+        First half, middle included: even part; second half: odd part in mirrored order. [m2/s]
     """
     half = len(parts) // 2
     even, odd = parts[:half], parts[::-1][:half]
@@ -179,7 +179,7 @@ def fast_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> Fl
     Parameters
     ----------
     waves : array, shape (no, nt, nz)
-        Amplitudes along the first and last axis.
+        Amplitudes along the first and last axis. [m2/s]
     outer : Cosines or None
         Waves along the first axis; None if its entries are cells already.
     upright : Cosines
@@ -188,7 +188,7 @@ def fast_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> Fl
     Returns
     -------
     array, shape (no, nt, nz)
-        Cell values.
+        Cell values. [m2/s]
     """
     for axis, kind in ((0, outer), (2, upright)):
         if kind is not None and kind.folded:

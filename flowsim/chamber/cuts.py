@@ -186,9 +186,10 @@ def region_imbalance(cuts: Cuts, sources: FloatArray) -> tuple[FloatArray, Float
         Cells in each region. [-]
     """
     labels, count = cuts.labels, cuts.regions + 1
-    net = np.bincount(labels, sources, count)[1:]
-    gross = np.bincount(labels, np.abs(sources), count)[1:]
-    return net, gross, np.bincount(labels, minlength=count)[1:]
+    net = np.asarray(np.bincount(labels, sources, count)[1:], dtype=np.float64)
+    gross = np.asarray(np.bincount(labels, np.abs(sources), count)[1:], dtype=np.float64)
+    cells: IntArray = np.bincount(labels, minlength=count)[1:]
+    return net, gross, cells
 
 
 def check_walls(solid: BoolArray, walls: WallSources) -> None:

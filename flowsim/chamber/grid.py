@@ -47,9 +47,8 @@ class Grid:
     def __post_init__(self) -> None:
         if min(self.shape) < 1:
             raise RangeError(f"a grid needs at least 1 cell along each axis, got {self.shape}")
-        sizes = (self.width, self.depth, self.height)
-        if not all(np.isfinite(size) and size > 0.0 for size in sizes):
-            raise RangeError(f"width, depth and height must be positive lengths, got {sizes} m")
+        if not all(np.isfinite(size) and size > 0.0 for size in self.size):
+            raise RangeError(f"width, depth and height must be positive, got {self.size} m")
         self._check_solid()
 
     def _check_solid(self) -> None:
@@ -69,6 +68,11 @@ class Grid:
     def shape(self) -> tuple[int, int, int]:
         """Cells along x, y, z. [-]."""
         return (self.nx, self.ny, self.nz)
+
+    @property
+    def size(self) -> tuple[float, float, float]:
+        """Width, depth and height. [m]."""
+        return (self.width, self.depth, self.height)
 
     @property
     def cells(self) -> int:
@@ -98,21 +102,20 @@ class Grid:
     @property
     def edges(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Positions of the cell faces along x, y, z, ascending from 0. [m]."""
-        return (
-            np.linspace(0.0, self.width, self.nx + 1),
-            np.linspace(0.0, self.depth, self.ny + 1),
-            np.linspace(0.0, self.height, self.nz + 1),
+        x, y, z = (
+            np.asarray(np.linspace(0.0, size, count + 1), dtype=np.float64)
+            for count, size in zip(self.shape, self.size, strict=True)
         )
+        return (x, y, z)
 
     @property
     def centres(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Positions of the cell centres along x, y, z. [m]."""
-        dx, dy, dz = self.spacing
-        return (
-            (np.arange(self.nx) + 0.5) * dx,
-            (np.arange(self.ny) + 0.5) * dy,
-            (np.arange(self.nz) + 0.5) * dz,
+        x, y, z = (
+            (np.arange(count, dtype=np.float64) + 0.5) * step
+            for count, step in zip(self.shape, self.spacing, strict=True)
         )
+        return (x, y, z)
 
     @property
     def face_areas(self) -> tuple[float, float, float]:
@@ -185,7 +188,8 @@ def overlap(edges: FloatArray, start: float, end: float) -> FloatArray:
         raise RangeError(f"an interval must not end before it starts, got {start} m to {end} m")
     low = np.maximum(edges[:-1], start)
     high = np.minimum(edges[1:], end)
-    return np.maximum(high - low, 0.0)
+    covered: FloatArray = np.maximum(high - low, 0.0)
+    return covered
 
 
 def wall_axes(wall: str) -> tuple[int, int, int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,6 +16,9 @@ from flowsim.chamber.walls import WallSources
 from flowsim.errors import RangeError
 
 __all__ = ["solve_stacked_solids"]
+
+_IMBALANCE = 1e-10
+"""Net inflow over the sum of all fluxes that passes for round-off. [-]"""
 
 
 def solve_stacked_solids(
@@ -70,20 +73,22 @@ def _lateral(grid: Grid, sources: FloatArray) -> FloatArray:
     gain = sources.sum(axis=(1, 2))
     passed = np.cumsum(gain - gain.sum() / grid.nx)[:-1]
     count = open_faces.sum(axis=(1, 2))
-    if np.any((count == 0) & (np.abs(passed) > 1e-10 * np.abs(sources).sum())):
-        station = int(np.flatnonzero(count == 0)[0])
+    stuck = (count == 0) & (np.abs(passed) > _IMBALANCE * np.abs(sources).sum())
+    if stuck.any():
+        station = int(np.flatnonzero(stuck)[0])
         raise RangeError(
             f"a solid fills the section at x = {(station + 1) * grid.dx:.4g} m, and the two sides "
             "do not balance: no air can pass"
         )
-    return (passed / np.maximum(count, 1))[:, np.newaxis, np.newaxis] * open_faces
+    even: FloatArray = passed / np.maximum(count, 1)
+    return np.where(open_faces, even[:, np.newaxis, np.newaxis], 0.0)
 
 
 def _balance_regions(grid: Grid, cuts: Cuts, sources: FloatArray) -> None:
     """Refuse regions that do not balance; take round-off out of the others, in place."""
     flat = sources.reshape(-1)
     net, _, cells = region_imbalance(cuts, flat)
-    wrong = np.abs(net) > 1e-9 * np.abs(flat).sum() / grid.nx
+    wrong = np.abs(net) > _IMBALANCE * np.abs(flat).sum()
     if wrong.any():
         region = int(np.flatnonzero(wrong)[0])
         station = int(np.flatnonzero(cuts.labels == region + 1)[0]) // (grid.ny * grid.nz)
@@ -145,6 +150,11 @@ def _section(factors: BoxFactors, mask: bytes, shape: tuple[int, int]) -> _Secti
     response = waves_to_cells(factors, cells_to_waves(factors, unit))
     pull = _pull(response.reshape(cells.size, -1), air, inner, weight) @ gather
     matrix = np.eye(cells.size) - pull.T
-    solve = partial(np.linalg.pinv, rcond=1e-10) if cuts.regions > 1 else np.linalg.inv
-    inverse: FloatArray = solve(matrix)
+    inverse = _inverse(matrix, cuts.regions == 1)
     return _Section(cells, air, inner, weight, gather, inverse)
+
+
+def _inverse(matrix: FloatArray, regular: bool) -> FloatArray:
+    """Return the inverse, or for several regions, whose levels are free, the pseudo-inverse."""
+    inverse = np.linalg.inv(matrix) if regular else np.linalg.pinv(matrix, rcond=1e-10)
+    return inverse.astype(np.float64)

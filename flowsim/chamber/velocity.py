@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flowsim._arrays import FloatArray
 from flowsim.chamber.grid import Grid, wall_axes
@@ -94,7 +95,7 @@ def _check_points(grid: Grid, points: FloatArray) -> None:
         raise RangeError(f"point {points[outside][0]} m lies outside the chamber of {size} m")
 
 
-def _cell_of(grid: Grid, points: FloatArray) -> tuple[FloatArray, ...]:
+def _cell_of(grid: Grid, points: FloatArray) -> tuple[NDArray[np.intp], ...]:
     """Return the indices of the cells that hold the points."""
     return tuple(
         np.clip((points[:, axis] / step).astype(np.intp), 0, count - 1)
@@ -108,9 +109,9 @@ def _interpolate(grid: Grid, points: FloatArray, faces: FloatArray, axis: int) -
     for along in range(3):
         offset = 0.0 if along == axis else 0.5
         place = points[:, along] / grid.spacing[along] - offset
-        index = np.clip(np.floor(place).astype(np.intp), 0, max(faces.shape[along] - 2, 0))
-        low.append(index)
-        share.append(place - index if faces.shape[along] > 1 else np.zeros(len(points)))
+        first = np.clip(np.floor(place).astype(np.intp), 0, max(faces.shape[along] - 2, 0))
+        low.append(first)
+        share.append(place - first if faces.shape[along] > 1 else np.zeros(len(points)))
     total = np.zeros(len(points))
     for corner in np.ndindex(2, 2, 2):
         weight = np.ones(len(points))

@@ -6,17 +6,13 @@ All laws are polynomials given as arrays, so that thousands of nodes are solved 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TypeAlias
-
-from flowsim.network._ladder_problem import LadderProblem, Step, eliminate
-from flowsim.network.ladder_parts import Ladder, LadderResidual, LadderState, Surroundings
+from flowsim.network._ladder_problem import LadderProblem, LinearSolver, eliminate, failure
+from flowsim.network.ladder_parts import Ladder, LadderState, Surroundings
 
 __all__ = ["Ladder", "LadderState", "Surroundings", "solve_ladder"]
 
 _MAX_ITERATIONS = 100
-
-LinearSolver: TypeAlias = Callable[[LadderProblem, LadderResidual], Step]
+_SMALLEST_STEP = 2.0**-40
 
 
 def solve_ladder(
@@ -57,17 +53,24 @@ def solve_ladder(
     one elimination along the stations with the surroundings as a border. Momentum of the joining
     air as in the manifold equation of [Bajura1971]_ (from memory).
     """
-    problem = LadderProblem(ladder, around)
+    problem = LadderProblem(ladder, around, tolerance, flow_floor)
     solver = linear_solver or eliminate
-    state = problem.start(solver)
-    residual = problem.residual(state)
+    found, spare = problem.room(), problem.room()
+    problem.linear(found)
+    x = problem.still + solver(problem, found)
+    norm = problem.residual(x, found)
     for iteration in range(_MAX_ITERATIONS):
-        excess = problem.excess(state, residual, tolerance, flow_floor)
-        worst = max(float(part.max(initial=0.0)) for part in excess)
-        if worst <= 1.0:
-            return problem.finished(state, residual, iteration, worst)
-        found = problem.shortened(state, residual, solver(problem, residual))
-        if found is None:
-            break
-        state, residual = found
-    raise problem.failure(problem.excess(state, residual, tolerance, flow_floor))
+        if problem.excess(x, found)[0] <= 1.0:
+            return problem.state(x, found, iteration)
+        step = solver(problem, found)
+        share, before = 1.0, norm
+        while True:
+            trial = x + share * step
+            norm = problem.residual(trial, spare)
+            if norm <= (1.0 - 1e-4 * share) * before:
+                break
+            share *= 0.5
+            if share < _SMALLEST_STEP:
+                raise failure(problem, x, found)
+        x, found, spare = trial, spare, found
+    raise failure(problem, x, found)

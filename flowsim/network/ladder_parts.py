@@ -9,7 +9,7 @@ import numpy as np
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.errors import RangeError
 
-__all__ = ["Ladder", "LadderResidual", "LadderState", "Surroundings"]
+__all__ = ["Ladder", "LadderState", "Surroundings"]
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ class LadderState:
     flow : array, shape (4, n)
         Tube and plenum (leaving each station towards the outlet), holes, plate. [m3/s]
     pressure : array, shape (2, n)
-        Static pressure of tube and plenum per station, at the closed side of its hole. [Pa]
+        Static pressure of tube (before its hole's air joins) and plenum per station. [Pa]
     node_pressure : array, shape (m,)
         Surrounding nodes. [Pa]
     branch_flow : array, shape (k,)
@@ -126,35 +126,3 @@ class LadderState:
     iterations: int = 0
     mass_residual: float = 0.0
     pressure_residual: float = 0.0
-
-
-@dataclass(frozen=True)
-class LadderResidual:
-    """Residuals and slopes at a state; shapes as in `flowsim.network._kernels`.
-
-    Parameters
-    ----------
-    ladder : array, shape (6, n)
-        Continuity of tube and plenum [m3/s], links of both, holes, plate [Pa]. [mixed]
-    slope : array, shape (6, n)
-        Drop by own flow of tube, plenum, holes, plate; by the flow before of tube, plenum.
-        [Pa s/m3]
-    share : array, shape (2, n)
-        Hole drive by the tube's flow here and before. [Pa s/m3]
-    node : array, shape (m,)
-        Imbalance of the surrounding nodes, 0 at fixed ones. [m3/s]
-    branch : array, shape (k,)
-        Residual of the surrounding branches. [Pa]
-    branch_slope : array, shape (k,)
-        Their drop by their flow. [Pa s/m3]
-    norm : float
-        Euclidean norm of the residuals in pressure. [Pa]
-    """
-
-    ladder: FloatArray
-    slope: FloatArray
-    share: FloatArray
-    node: FloatArray
-    branch: FloatArray
-    branch_slope: FloatArray
-    norm: float

@@ -153,8 +153,8 @@ class Crack:
     -----
     ``Q = C dp^n`` ([AIVC1992]_ for the bounds; 0.6 to 0.7 usual, from memory). Linear below
     1e-5 Pa: ``dp = q (q^2 + q0^2)^(1/(2n) - 1/2)`` with q = Q/C, q0 = (1e-5 Pa)^n (own
-    smoothing, no source; below 1e-4 of the drop above 0.1 Pa). Valid in the range of pressures in which C
-    was measured.
+    smoothing, no source; below 1e-4 of the drop above 0.1 Pa). Valid in the range of
+    pressures in which C was measured.
     """
 
     coefficient: float

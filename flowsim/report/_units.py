@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
-__all__ = ["base_name", "number", "quantity_text", "shown", "words"]
+__all__ = ["NOTHING", "base_name", "lone_copies", "number", "quantity_text", "shown", "words"]
 
 PER_HOUR = 3600.0
+NOTHING = 1e-12  # what is left of a zero in a velocity, a pressure or a flow
+PHYSICAL = ("m/s", "Pa", "m3/s")
 PERCENTAGES = frozenset(
     {
         "balance_margin",
@@ -22,6 +25,29 @@ PERCENTAGES = frozenset(
 def base_name(name: str) -> str:
     """Return the name of a key figure without the label of one of several."""
     return name.split("[", 1)[0]
+
+
+def lone_copies(names: Iterable[str]) -> set[str]:
+    """Return labelled names that only repeat the plain one, being the single one of their kind.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Names of key figures. [text]
+
+    Returns
+    -------
+    set of str
+        Such as ``front_outflow[front]`` where there is one opening.
+    """
+    labelled: dict[str, list[str]] = {}
+    plain = set()
+    for name in names:
+        if "[" in name:
+            labelled.setdefault(base_name(name), []).append(name)
+        else:
+            plain.add(name)
+    return {items[0] for base, items in labelled.items() if len(items) == 1 and base in plain}
 
 
 def words(name: str) -> str:
@@ -96,5 +122,7 @@ def quantity_text(name: str, value: float | None, unit: str, digits: int = 3) ->
         For example ``450 m3/h``; ``-`` where there is no value.
     """
     factor, unit_shown = shown(name, unit)
+    if value is not None and unit in PHYSICAL and abs(value) < NOTHING:
+        value = 0.0
     text = number(None if value is None else value * factor, digits)
     return text if text == "-" or not unit_shown else f"{text} {unit_shown}"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from flowsim.report._text import columns, wrapped
-from flowsim.report._units import quantity_text, shown, words
+from flowsim.report._units import lone_copies, quantity_text, shown, words
 from flowsim.report.comparison import Comparison, ComparisonRow
 
 __all__ = ["comparison_table"]
 
 CASES_IN_A_BLOCK = 4
-SAME = 1e-9  # relative difference that counts as none
+SAME = 5e-4  # relative difference that three digits do not show
+LEFT_OUT = ("mass_balance_error",)
 
 
 def _differs(row: ComparisonRow) -> bool:
@@ -20,7 +21,7 @@ def _differs(row: ComparisonRow) -> bool:
 
 
 def _equal(first: float | None, value: float | None) -> bool:
-    """Return whether two values are the same to round-off."""
+    """Return whether two values are the same to three digits."""
     if first is None or value is None:
         return first is value
     return abs(value - first) <= SAME * max(abs(value), abs(first))
@@ -68,15 +69,17 @@ def comparison_table(comparison: Comparison) -> str:
         and the checks that are not met.
     """
     lines = [f"{index + 1}: {label}" for index, label in enumerate(comparison.labels)]
-    rows = [row for row in comparison.rows if _differs(row) or len(comparison.labels) == 1]
+    copies = {*lone_copies(row.name for row in comparison.rows), *LEFT_OUT}
+    shown_rows = [row for row in comparison.rows if row.name not in copies]
+    rows = [row for row in shown_rows if _differs(row) or len(comparison.labels) == 1]
     count = len(comparison.labels)
     for start in range(1, max(count, 2), CASES_IN_A_BLOCK):
         lines.append("")
         lines += _block(rows, range(start, min(start + CASES_IN_A_BLOCK, count)))
     lines += ["", "In brackets: difference to case 1."]
-    same = [words(row.name) for row in comparison.rows if row not in rows]
+    same = [words(row.name) for row in shown_rows if row not in rows]
     if same:
-        lines += wrapped("Same in every case: " + ", ".join(same) + ".")
+        lines += wrapped("Same to three digits in every case: " + ", ".join(same) + ".")
     lines += _verdicts(comparison)
     return "\n".join(lines)
 

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from flowsim.report._kit import COLOURS, png_bytes, style
+from flowsim.report._kit import COLOURS, HALO, png_bytes, style
 from flowsim.report._units import number, shown, words
 from flowsim.report.comparison import Comparison, ComparisonRow
 from flowsim.report.figures_front import opening_steps
@@ -127,11 +127,13 @@ def _bars(axes: Axes, comparison: Comparison, row: ComparisonRow) -> None:
         axes.annotate(
             number(float(value)),
             (0.0 if np.isnan(value) else float(value), float(place)),
-            (-3 if side == "right" else 3, 0),
+            (-5 if side == "right" else 5, 0),
             textcoords="offset points",
             va="center",
             ha=side,
             fontsize=8.5,
+            bbox=HALO,
+            zorder=4,
         )
     _bar_frame(axes, [*np.nan_to_num(values), *limits, 0.0])
     axes.set_title(_wrap(words(row.name), PANEL_LETTERS), fontsize=9.5)
@@ -199,6 +201,8 @@ def _draw_bars(part: Figure, comparison: Comparison) -> None:
     key, labels = _short_labels(comparison.labels)
     panels[0].set_yticks(np.arange(len(labels)), labels)
     panels[0].set_ylabel(key)
+    if any(_limits(comparison, row.name) for row in rows):
+        part.supxlabel("dashed: limit stated in a case", fontsize=9.0)
 
 
 def comparison_picture(comparison: Comparison) -> bytes:

@@ -21,7 +21,7 @@ from flowsim.report._kit import (
     new_figure,
     solid_parts,
 )
-from flowsim.report._units import number, quantity_text
+from flowsim.report._units import NOTHING, number, quantity_text
 from flowsim.simulate.result import Result
 
 __all__ = ["downflow_plan", "plan_openings"]
@@ -46,7 +46,7 @@ def _plan_marks(axes: Axes, plan: FloatArray, size: tuple[float, float]) -> list
             clip_on=False,
         )
         axes.annotate(
-            f"{word} {number(float(plan[tuple(index)]))} m/s",
+            f"{word} {_speed(plan[tuple(index)])}",
             (place[0], place[1]),
             (9 if right else -9, 0),
             textcoords="offset points",
@@ -125,15 +125,19 @@ def _plan_parts(axes: Axes, result: Result, marks: list[FloatArray]) -> None:
         )
 
 
+def _speed(value: float) -> str:
+    """Return a velocity with its unit."""
+    return quantity_text("", float(value), "m/s")
+
+
 def _plan_reading(result: Result, plan: FloatArray) -> str:
     """Return one sentence on the plan."""
-    mean = float(np.nanmean(plan))
     low, high = float(np.nanmin(plan)), float(np.nanmax(plan))
     text = (
         f"At {number(1000.0 * result.measure_height)} mm above the work surface the downflow lies "
-        f"between {number(low)} and {number(high)} m/s, mean {number(mean)} m/s"
+        f"between {_speed(low)} and {_speed(high)}, mean {_speed(float(np.nanmean(plan)))}"
     )
-    return text + (": somewhere the air rises." if low < 0.0 else ".")
+    return text + (": somewhere the air rises." if low < -NOTHING else ".")
 
 
 def _plan_line(result: Result, plan: FloatArray) -> Sheet:
@@ -148,7 +152,7 @@ def _plan_line(result: Result, plan: FloatArray) -> Sheet:
     axes = figure.add_subplot()
     axes.plot(place, values, color=COLOURS[0], lw=1.8, label="downward velocity")
     mean = float(np.nanmean(values))
-    axes.axhline(mean, color="#555555", ls="--", lw=1.0, label=f"mean {number(mean)} m/s")
+    axes.axhline(mean, color="#555555", ls="--", lw=1.0, label=f"mean {_speed(mean)}")
     axes.axhline(0.0, color="#222222", lw=0.8)
     axes.set(
         xlabel="depth, front at 0 [m]" if along_y else "width, left at 0 [m]",
@@ -182,7 +186,7 @@ def downflow_plan(result: Result) -> Sheet | None:
     chamber = result.case.chamber
     size = (chamber.width, chamber.depth)
     title = "How even is the downflow over the work surface?"
-    mean = quantity_text("", float(np.nanmean(plan)), "m/s")
+    mean = _speed(float(np.nanmean(plan)))
     height = number(1000.0 * result.measure_height)
     note = f"mean {mean} at {height} mm above it; dashed: filter; orange: opening"
     figure, axes, bar = map_axes(size, title, note)

@@ -223,7 +223,8 @@ def side_section(result: Result) -> Sheet | None:
     if result.field is None:
         return None
     cut = _cut(result.field)
-    title = "Which way does the air go, seen from the side?"
+    view = "side" if cut.axis == 1 else "front"
+    title = f"Which way does the air go, seen from the {view}?"
     frame = _Frame.of(result.case, cut)
     step = _stream_step(cut)
     per = "width" if cut.axis == 1 else "depth"

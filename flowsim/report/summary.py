@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from flowsim.case.read import case_hash
 from flowsim.report._json import strict
 from flowsim.report._text import columns, wrapped
-from flowsim.report._units import base_name, quantity_text, words
+from flowsim.report._units import base_name, lone_copies, quantity_text, words
 from flowsim.report.cautions import SHORT_CAUTION
 from flowsim.report.comparison_text import comparison_table
 from flowsim.report.instruments import reading_of
@@ -114,18 +114,6 @@ def _group_of(name: str) -> str:
     return OTHER
 
 
-def _lone_copies(names: Iterable[str]) -> set[str]:
-    """Return labelled names that only repeat the plain one, being the single one of their kind."""
-    labelled: dict[str, list[str]] = {}
-    plain = set()
-    for name in names:
-        if "[" in name:
-            labelled.setdefault(base_name(name), []).append(name)
-        else:
-            plain.add(name)
-    return {items[0] for base, items in labelled.items() if len(items) == 1 and base in plain}
-
-
 def grouped(quantities: Mapping[str, Quantity]) -> dict[str, dict[str, Quantity]]:
     """Return key figures that have a value under plain headings, in the order of the report.
 
@@ -141,7 +129,7 @@ def grouped(quantities: Mapping[str, Quantity]) -> dict[str, dict[str, Quantity]
     """
     groups: dict[str, dict[str, Quantity]] = {heading: {} for heading, _ in GROUPS}
     groups[OTHER] = {}
-    copies = _lone_copies(quantities)
+    copies = lone_copies(quantities)
     for name, item in quantities.items():
         if base_name(name) == LEADING or name in copies or item.value is None:
             continue
@@ -187,7 +175,7 @@ def _figures(result: Result) -> Iterator[str]:
 
 
 def shown_pressures(result: Result) -> list[tuple[str, Quantity]]:
-    """Return the key figures that are pressures and have a value.
+    """Return the key figures that are pressures and not zero.
 
     Parameters
     ----------
@@ -199,11 +187,11 @@ def shown_pressures(result: Result) -> list[tuple[str, Quantity]]:
     list of tuple of str and Quantity
         Name and figure, in the order of the report.
     """
-    copies = _lone_copies(result.quantities)
+    copies = lone_copies(result.quantities)
     return [
         (name, item)
         for name, item in result.quantities.items()
-        if item.unit == "Pa" and item.value is not None and name not in copies
+        if item.unit == "Pa" and item.value and name not in copies
     ]
 
 

@@ -49,7 +49,8 @@ def _fill(result: Result, folder: Path, progress: Progress) -> None:
         meshes = beside.submit(_write_meshes, result, folder)
         pictures = draw_pictures(result, progress)
         meshes.result()
-    progress("mesh files")
+    if result.field is not None or result.plate is not None:
+        progress("mesh files")
     (folder / "figures").mkdir()
     for picture in pictures:
         (folder / "figures" / f"{picture.name}.png").write_bytes(picture.png)

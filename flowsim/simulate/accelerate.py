@@ -95,7 +95,9 @@ def _mix(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArr
     return best, least
 
 
-def _jacobian(search: _Search, value: FloatArray, change: FloatArray, scale: FloatArray) -> FloatArray:
+def _jacobian(
+    search: _Search, value: FloatArray, change: FloatArray, scale: FloatArray
+) -> FloatArray:
     """Return the derivative of the change by forward differences."""
     columns = []
     for index, step in enumerate(DIFFERENCE * scale):
@@ -111,9 +113,11 @@ def _newton(search: _Search, start: FloatArray, tolerance: float) -> tuple[Float
     change, scale, size = search.at(value)
     for _ in range(JACOBIANS):
         slope = _jacobian(search, value, change, scale)
+        if not np.isfinite(slope).all():
+            break
         fresh = True
         while size > tolerance:
-            step, *_ = np.linalg.lstsq(slope, -change, rcond=None)
+            step = np.asarray(np.linalg.lstsq(slope, -change, rcond=None)[0], dtype=np.float64)
             found = _shortened(search, value, step, size)
             if found is None:
                 break
@@ -126,7 +130,7 @@ def _newton(search: _Search, start: FloatArray, tolerance: float) -> tuple[Float
                 break
         if size <= tolerance:
             break
-    return value, size, int(np.argmax(np.abs(change) / scale))
+    return value, size, int(np.argmax(np.abs(change) / scale)) if change.size else 0
 
 
 def _shortened(

@@ -5,10 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, sqrt
+from typing import cast
 
 from flowsim._arrays import FloatArray
-from flowsim.case.schema import Compartment, Distributor, Duct, Exhaust, Fan, Filter, Leak, Opening, Supply
-from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
+from flowsim.case.schema import (
+    Compartment,
+    Distributor,
+    Duct,
+    Exhaust,
+    Fan,
+    Filter,
+    Leak,
+    Opening,
+    Supply,
+)
+from flowsim.network.graph import Branch, Closed, DropLaw, FixedFlow, Law, Network
 from flowsim.network.laws import (
     CrackLaw,
     DuctLaw,
@@ -73,17 +84,27 @@ def no_corrections(layout: Layout) -> Corrections:
     ports = len(case.plenum.ports) if case.plenum else 0
     return Corrections(
         tuple(0.0 * plan.position for plan in layout.openings),
-        0.0, 0.0, (0.0,) * ports, (0.0,) * len(layout.footprints),
+        0.0,
+        0.0,
+        (0.0,) * ports,
+        (0.0,) * len(layout.footprints),
     )
 
 
 def _scaled(law: Law, factor: float) -> Law:
     """Return a law for air that is thinner than the room's by a factor."""
-    return law if factor == 1.0 else Scaled(law, factor)
+    if factor == 1.0 or isinstance(law, Closed | FixedFlow):
+        return law
+    return Scaled(cast("DropLaw", law), factor)
 
 
 def _ducts(
-    ducts: tuple[Duct, ...], name: str, start: str, end: str, air: AirState, factor: float,
+    ducts: tuple[Duct, ...],
+    name: str,
+    start: str,
+    end: str,
+    air: AirState,
+    factor: float,
     damper: float = 0.0,
 ) -> Iterator[Branch]:
     """Yield the ducts between two nodes in series."""
@@ -98,7 +119,12 @@ def _ducts(
 
 
 def _mover(
-    source: Supply | Exhaust, name: str, start: str, end: str, air: AirState, factor: float,
+    source: Supply | Exhaust,
+    name: str,
+    start: str,
+    end: str,
+    air: AirState,
+    factor: float,
     fixed: float | None,
 ) -> Branch:
     """Return the fan, or the fixed flow, of a supply or exhaust."""
@@ -138,7 +164,11 @@ def _supply(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
         top = (layout.room_air.density - layout.chamber_air.density) * GRAVITY
         lift = top * layout.case.chamber.height
         yield _filter_branch(
-            supply.filter, "supply filter", BOX, CHAMBER, layout.density_factor,
+            supply.filter,
+            "supply filter",
+            BOX,
+            CHAMBER,
+            layout.density_factor,
             corrections.supply_filter - lift,
         )
 
@@ -158,8 +188,12 @@ def _opening_law(layout: Layout, index: int, corrections: Corrections) -> Layere
     """Return the law of one open opening."""
     plan = layout.openings[index]
     return LayeredOpening(
-        plan.area, corrections.crossflow[index][:, None], plan.head,
-        plan.opening.discharge_coefficient, layout.chamber_air.density, layout.room_air.density,
+        plan.area,
+        corrections.crossflow[index][:, None],
+        plan.head,
+        plan.opening.discharge_coefficient,
+        layout.chamber_air.density,
+        layout.room_air.density,
         layout.room_air.density,
     )
 
@@ -219,7 +253,8 @@ def _ports(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
 def tube_port(layout: Layout) -> int:
     """Return the number of the port that the distributor tube is joined to."""
     case = layout.case
-    assert case.plenum is not None and case.distributor is not None
+    assert case.plenum is not None
+    assert case.distributor is not None
     labels = [port.label for port in case.plenum.ports]
     return 0 if case.distributor.port is None else labels.index(case.distributor.port)
 
@@ -285,8 +320,9 @@ def _slit(item: Compartment, air: AirState) -> Law:
     """Return the way from the chamber into a compartment."""
     slit = item.slit
     if item.lid == "off":
-        return OrificeLaw(item.width * item.depth, slit.discharge_coefficient,
-                          air.density, air.viscosity)
+        return OrificeLaw(
+            item.width * item.depth, slit.discharge_coefficient, air.density, air.viscosity
+        )
     area = slit.length * slit.height
     return OrificeLaw(area, slit.discharge_coefficient, air.density, air.viscosity)
 

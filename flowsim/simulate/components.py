@@ -8,6 +8,7 @@ from flowsim.case.schema import Duct, Fan, Filter, Fitting
 from flowsim.physics.air import AirState
 from flowsim.physics.duct import DuctRun, hydraulic_diameter, rectangular_laminar_product
 from flowsim.physics.fan import FanCurve, fan_from_two_points, parallel, series
+from flowsim.physics.fan_group import Fan as FanModel
 from flowsim.physics.filter_media import FilterMedium, filter_from_rating, filter_from_table
 from flowsim.physics.fittings import (
     bend_rounded,
@@ -27,7 +28,8 @@ def duct_section(duct: Duct) -> tuple[float, float, float]:
     """Return area [m2], hydraulic diameter [m] and laminar f Re [-] of one pipe of a duct."""
     if duct.diameter is not None:
         return 0.25 * pi * duct.diameter**2, duct.diameter, 64.0
-    assert duct.width is not None and duct.height is not None
+    assert duct.width is not None
+    assert duct.height is not None
     area = duct.width * duct.height
     short, long = sorted((duct.width, duct.height))
     diameter = hydraulic_diameter(area, 2.0 * (duct.width + duct.height))
@@ -81,12 +83,19 @@ def duct_run(duct: Duct, air: AirState, damper_loss: float) -> DuctRun:
     area, diameter, laminar = duct_section(duct)
     loss = damper_loss + sum(item.count * fitting_loss(item) for item in duct.fittings)
     return DuctRun(
-        area, diameter, duct.length, duct.roughness, loss, air.density, air.viscosity,
-        duct.friction_factor, laminar,
+        area,
+        diameter,
+        duct.length,
+        duct.roughness,
+        loss,
+        air.density,
+        air.viscosity,
+        duct.friction_factor,
+        laminar,
     )
 
 
-def fan_curve(fan: Fan, air: AirState, running: bool = True) -> FanCurve:
+def fan_curve(fan: Fan, air: AirState, running: bool = True) -> FanModel:
     """Return the curve of a fan, or of several, at its speed and in this air.
 
     Parameters
@@ -100,12 +109,14 @@ def fan_curve(fan: Fan, air: AirState, running: bool = True) -> FanCurve:
 
     Returns
     -------
-    FanCurve
+    FanCurve or group of fans
         Pressure [Pa] over flow [m3/s].
     """
     if fan.shut_off_pressure is not None and fan.free_flow is not None:
         one = fan_from_two_points(fan.shut_off_pressure, fan.free_flow)
     else:
+        assert fan.flow is not None
+        assert fan.pressure is not None
         one = FanCurve(fan.flow, fan.pressure, fan.interpolation == "smooth")
     one = one.at(fan.speed_ratio if running else 0.0, air.density / fan.rated_density)
     if fan.count == 1:

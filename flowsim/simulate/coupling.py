@@ -8,32 +8,27 @@ from functools import cached_property
 import numpy as np
 
 from flowsim._arrays import FloatArray
-from flowsim.chamber.grid import overlap
 from flowsim.chamber.potential import Field, solve_field
 from flowsim.chamber.velocity import wall_tangential
 from flowsim.network.graph import Network
 from flowsim.network.layered import LayeredOpening
 from flowsim.network.solve import NetworkSolution, solve_network
-from flowsim.plenum.header import Header, HeaderPort, HeaderSolution, solve_header
-from flowsim.plenum.tube import Tube, TubeInPlenum
+from flowsim.plenum.header import solve_header
+from flowsim.plenum.solution import HeaderSolution
 from flowsim.simulate.accelerate import fixed_point
 from flowsim.simulate.assemble import (
-    BOX,
     CHAMBER,
-    PLENUM,
     ROOM,
     Corrections,
     build_network,
     no_corrections,
     port_names,
-    tube_discharge,
     tube_effective_area,
-    tube_hole_area,
-    tube_port,
 )
 from flowsim.simulate.components import filter_medium
-from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, spread, supply_shares
-from flowsim.simulate.layout import Layout, centred, fluid_faces, port_span
+from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, supply_shares
+from flowsim.simulate.layout import Layout
+from flowsim.simulate.plena import box_share, filter_header, tube_in_plenum
 
 __all__ = ["Coupled", "couple"]
 
@@ -90,55 +85,14 @@ def actual(layout: Layout, flow: float) -> float:
     return flow * layout.density_factor
 
 
-def _filter_header(layout: Layout) -> Header | None:
-    """Return the box above the supply filter."""
-    supply = layout.case.supply
-    if supply is None or supply.box is None or layout.case.numerics.fidelity == "network":
-        return None
-    box = supply.box
-    x0, x1, y0, y1 = layout.filter_patch
-    width, depth = x1 - x0, y1 - y0
-    nx, ny, _ = layout.case.numerics.cells
-    if box.inlet_wall == "ceiling":
-        left = centred(box.inlet_offset, box.inlet_width, width)
-        front = centred(None, box.inlet_height, depth)
-        port = HeaderPort(
-            "bottom", (left, front), (left + box.inlet_width, front + box.inlet_height)
-        )
-    else:
-        along = depth if box.inlet_wall in ("left", "right") else width
-        start = centred(box.inlet_offset, box.inlet_width, along)
-        port = HeaderPort(box.inlet_wall, start, start + box.inlet_width)
-    return Header(width, depth, box.height, nx, ny, (port,))
-
-
-def _tube(layout: Layout) -> TubeInPlenum | None:
-    """Return the distributor tube."""
-    part = layout.case.distributor
-    if part is None:
-        return None
-    area = 0.25 * np.pi * part.diameter**2
-    tube = Tube(
-        part.length, area, part.diameter, tube_hole_area(part), tube_discharge(part), None,
-        part.roughness,
-    )
-    assert layout.case.plenum is not None
-    index = tube_port(layout)
-    width, depth = layout.case.chamber.width, layout.case.chamber.depth
-    row = 0.5 * depth if part.offset_y is None else part.offset_y
-    if layout.case.plenum.ports[index].wall == "left":
-        return TubeInPlenum(tube, index, row, 0.0, part.length)
-    return TubeInPlenum(tube, index, row, width - part.length, width)
-
-
 class _Models:
     """The models of one case with what does not change between rounds."""
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         self.start = no_corrections(layout)
-        self.filter_header = _filter_header(layout)
-        self.tube = _tube(layout)
+        self.filter_header = filter_header(layout)
+        self.tube = tube_in_plenum(layout)
         self.share = supply_shares(layout)
         self.air = (layout.chamber_air.density, layout.chamber_air.viscosity)
         self.previous: NetworkSolution | None = None
@@ -169,8 +123,14 @@ class _Models:
             source -= leaks / source.size
         flows = np.array([actual(layout, solution.flows[name]) for name in port_names(layout)])
         self.previous_header = solve_header(
-            layout.header, layout.plate, layout.open_share, flows, self.air, source,
-            self.tube, self.previous_header,
+            layout.header,
+            layout.plate,
+            layout.open_share,
+            flows,
+            self.air,
+            source,
+            self.tube,
+            self.previous_header,
         )
         return self.previous_header
 
@@ -182,11 +142,18 @@ class _Models:
         flow = np.array([-actual(self.layout, solution.flows["supply filter"])])
         share = np.ones((self.filter_header.nx, self.filter_header.ny))
         return solve_header(
-            self.filter_header, filter_medium(supply.filter), share, flow, self.air,
+            self.filter_header,
+            filter_medium(supply.filter),
+            share,
+            flow,
+            self.air,
         )
 
     def flows(
-        self, network: Network, solution: NetworkSolution, header: HeaderSolution | None,
+        self,
+        network: Network,
+        solution: NetworkSolution,
+        header: HeaderSolution | None,
         box: HeaderSolution | None,
     ) -> ChamberFlows:
         """Collect what passes the boundary of the chamber, as chamber air."""
@@ -198,7 +165,7 @@ class _Models:
         labels = [place.compartment.label for place in layout.footprints]
         return ChamberFlows(
             actual(layout, supply),
-            self.share if box is None else _box_share(layout, self.filter_header, box),
+            self.share if box is None else box_share(layout, self.filter_header, box),
             plate,
             [flow * factor for flow, factor in opening_states(layout, network, solution)],
             {label: actual(layout, flows[f"slit {label}"]) for label in labels},
@@ -231,9 +198,7 @@ class _Models:
             layout.grid, boundary_flux(layout, flows), layout.case.numerics.fidelity
         )
         states = tuple(flow for flow, _ in opening_states(layout, network, solution))
-        state = Coupled(
-            layout, corrections, network, solution, header, box, field, states, 0.0, 1
-        )
+        state = Coupled(layout, corrections, network, solution, header, box, field, states, 0.0, 1)
         return _corrections(state, self), state
 
 
@@ -250,20 +215,6 @@ def opening_states(
         factor = np.where(flow < 0.0, layout.density_factor, 1.0)
         states.append((flow, factor))
     return states
-
-
-def _box_share(layout: Layout, header: Header | None, box: HeaderSolution) -> FloatArray:
-    """Return the share of the supply per ceiling face under a box that blows unevenly. [-]"""
-    assert header is not None
-    x0, x1, y0, y1 = layout.filter_patch
-    grid = layout.grid
-    x_edges = np.linspace(x0, x1, header.nx + 1)
-    y_edges = np.linspace(y0, y1, header.ny + 1)
-    across = np.array([overlap(grid.edges[0], *pair) for pair in zip(x_edges, x_edges[1:])])
-    along = np.array([overlap(grid.edges[1], *pair) for pair in zip(y_edges, y_edges[1:])])
-    share = across.T @ (-box.velocity) @ along * fluid_faces(grid, "ceiling")
-    result: FloatArray = share / share.sum()
-    return result
 
 
 def _corrections(state: Coupled, models: _Models) -> Corrections:
@@ -316,8 +267,8 @@ def _plenum_corrections(
         speed = rate / tube_effective_area(layout)
         ports[index] += 0.5 * layout.chamber_air.density * speed * abs(speed)
     prints = tuple(
-        header.mean_pressure - float((header.pressure * place.plan_area).sum())
-        / float(place.plan_area.sum())
+        header.mean_pressure
+        - float((header.pressure * place.plan_area).sum()) / float(place.plan_area.sum())
         for place in layout.footprints
     )
     return plate, tuple(ports), prints
@@ -365,8 +316,9 @@ def _name(layout: Layout, like: Corrections, number: int) -> str:
     names = ["the supply filter's box", "the plate over the plenum"]
     if layout.case.plenum is not None:
         names += [f"{name} of the plenum" for name in port_names(layout)]
-    names += [f"the plenum under compartment {place.compartment.label}"
-              for place in layout.footprints]
+    names += [
+        f"the plenum under compartment {place.compartment.label}" for place in layout.footprints
+    ]
     return names[number]
 
 
@@ -401,7 +353,9 @@ def couple(layout: Layout) -> Coupled:
         return _pack(new), _scales(state, new)
 
     found = fixed_point(
-        once, _pack(models.start), layout.case.numerics.tolerance,
+        once,
+        _pack(models.start),
+        layout.case.numerics.tolerance,
         lambda number: _name(layout, models.start, number),
     )
     return replace(last[0], residual=found.residual, iterations=found.iterations)

@@ -18,7 +18,8 @@ from flowsim.chamber.boundary import (
     zero_flux,
 )
 from flowsim.chamber.grid import Grid, overlap
-from flowsim.simulate.layout import Layout, OpeningPlan, fluid_faces, solid_box
+from flowsim.simulate.fronts import OpeningPlan, fluid_faces
+from flowsim.simulate.layout import Layout, solid_box
 
 __all__ = ["ChamberFlows", "boundary_flux", "spread"]
 
@@ -179,14 +180,13 @@ def boundary_flux(layout: Layout, flows: ChamberFlows) -> FaceFlux:
     add_wall_flux(flux, grid, "ceiling", flows.supply * flows.supply_share)
     add_wall_flux(flux, grid, "floor", _floor_sinks(layout, flows), inward=False)
     for plan, flow in zip(layout.openings, flows.openings, strict=True):
-        wall = plan.opening.wall
-        add_wall_flux(flux, grid, wall, opening_faces(plan, flow), inward=False)
+        add_wall_flux(flux, grid, plan.opening.wall, opening_faces(plan, flow), inward=False)
     for plan in layout.covers:
         amount = flows.covers[plan.opening.label] * plan.face_area / plan.face_area.sum()
         add_wall_flux(flux, grid, plan.opening.wall, amount, inward=False)
     if flows.leaks != 0.0:
-        for wall, amount in _leak_faces(layout, flows.leaks).items():
-            add_wall_flux(flux, grid, wall, amount, inward=False)
+        for side, leaked in _leak_faces(layout, flows.leaks).items():
+            add_wall_flux(flux, grid, side, leaked, inward=False)
     for place in layout.footprints:
         if place.solid:
             item = place.compartment

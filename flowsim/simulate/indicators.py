@@ -160,8 +160,10 @@ def balance_margin(readings: Readings) -> float | None:
     """
     state = readings.state
     neutral = [law.neutral_drop() for law in _laws(state)]
-    flows = [abs(state.solution.flows.get(name, 0.0))
-             for name in ("supply fan", "exhaust fan", "exhaust suction")]
+    flows = [
+        abs(state.solution.flows.get(name, 0.0))
+        for name in ("supply fan", "exhaust fan", "exhaust suction")
+    ]
     if not neutral or max(flows) == 0.0:
         return None
     drive = state.chamber_drive
@@ -196,8 +198,15 @@ def _plenum(readings: Readings) -> Values:
     """Return the draw of the plate and the pressure in the plenum."""
     state, plate, header = readings.state, readings.plate, readings.state.header
     values: Values = dict.fromkeys(
-        ("plenum_pressure_mean", "plenum_pressure_spread", "plate_pressure_drop", "draw_ratio",
-         "draw_rsd", "choking_number", "tube_draw_ratio")
+        (
+            "plenum_pressure_mean",
+            "plenum_pressure_spread",
+            "plate_pressure_drop",
+            "draw_ratio",
+            "draw_rsd",
+            "choking_number",
+            "tube_draw_ratio",
+        )
     )
     if plate is None or header is None:
         if state.layout.plate is not None and "plenum" in state.solution.pressures:
@@ -303,7 +312,11 @@ def key_figures(readings: Readings, indicative: frozenset[str]) -> dict[str, Qua
         for key in matching or [name]:
             value = values.get(key)
             figures[key] = Quantity(
-                None if value is None else float(value), figure.unit, figure.meaning,
-                figure.symbol, figure.source, name in indicative,
+                None if value is None else float(value),
+                figure.unit,
+                figure.meaning,
+                figure.symbol,
+                figure.source,
+                name in indicative,
             )
     return figures

@@ -6,67 +6,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flowsim._arrays import FloatArray, IntArray
+from flowsim._arrays import FloatArray
 from flowsim.case.schema import (
     Case,
     Compartment,
     Filter,
     Object,
-    Opening,
     Port,
     Rectangle,
 )
-from flowsim.chamber.grid import Box, Grid, overlap, wall_patch, with_boxes
+from flowsim.chamber.grid import Box, Grid, overlap, with_boxes
 from flowsim.physics.air import AirState, air_state, saturation_pressure
 from flowsim.physics.perforated_plate import PerforatedPlate
 from flowsim.plenum.header import Header, HeaderPort
+from flowsim.simulate.fronts import OpeningPlan, opening_plan
 
-__all__ = ["Footprint", "Layout", "OpeningPlan", "lay_out"]
+__all__ = ["GRAVITY", "Footprint", "Layout", "centred", "lay_out", "port_span", "solid_box"]
 
 GRAVITY = 9.81
-WALL_AXES = {
-    "front": ("x", "z"),
-    "back": ("x", "z"),
-    "left": ("y", "z"),
-    "right": ("y", "z"),
-    "ceiling": ("x", "y"),
-}
-NETWORK_LAYERS = 200
-
-
-@dataclass(frozen=True)
-class OpeningPlan:
-    """One open opening on the wall faces of the chamber grid.
-
-    Parameters
-    ----------
-    opening : Opening
-        What the case says.
-    face_area : array, shape (na, nb)
-        Open area of each face of the wall. [m2]
-    stations : array of int, shape (n,)
-        Rows of `face_area` that hold the opening's stations.
-    layers : array of int, shape (m,)
-        Columns of `face_area` that hold its layers.
-    position, station_width : array, shape (n,)
-        Centre and width of each station along the wall. [m]
-    layer_height : array, shape (m,) or (1,)
-        Height of each layer above the work surface. [m]
-    head : array, shape (m,) or (1,)
-        (rho_room - rho_chamber) g z of each layer. [Pa]
-    area : array, shape (n, m) or (n, 1)
-        Open area per station and layer. [m2]
-    """
-
-    opening: Opening
-    face_area: FloatArray
-    stations: IntArray
-    layers: IntArray
-    position: FloatArray
-    station_width: FloatArray
-    layer_height: FloatArray
-    head: FloatArray
-    area: FloatArray
 
 
 @dataclass(frozen=True)
@@ -158,8 +115,12 @@ def solid_box(item: Compartment | Object) -> Box:
     """Return the block that a compartment or object fills. [m]"""
     bottom = item.bottom if isinstance(item, Object) else 0.0
     return Box(
-        item.offset_x, item.offset_x + item.width, item.offset_y, item.offset_y + item.depth,
-        bottom, bottom + item.height,
+        item.offset_x,
+        item.offset_x + item.width,
+        item.offset_y,
+        item.offset_y + item.depth,
+        bottom,
+        bottom + item.height,
     )
 
 
@@ -175,7 +136,7 @@ def _spans(grid: Grid, box: Box) -> bool:
     """Return whether a box reaches from wall to wall across a two-dimensional cut."""
     axis = 0 if grid.nx == 1 else 1
     low, high = box.limits[axis]
-    size = grid.edges[axis][-1]
+    size = float(grid.edges[axis][-1])
     return low <= 1e-9 * size and high >= size * (1.0 - 1e-9)
 
 
@@ -244,67 +205,6 @@ def _footprints(
     return tuple(prints)
 
 
-def _opening_plan(case: Case, grid: Grid, opening: Opening, heads: float) -> OpeningPlan:
-    """Return one opening laid on its wall; `heads` is the pressure per metre of height."""
-    if case.numerics.fidelity == "network":
-        return _network_opening(case, opening, heads)
-    low, high = opening.bottom, opening.bottom + opening.height
-    area = wall_patch(
-        grid, opening.wall, opening.offset, opening.offset + opening.width, low, high
-    )
-    area = area * fluid_faces(grid, opening.wall)
-    stations = np.flatnonzero(area.sum(axis=1) > 0.0)
-    layers = np.flatnonzero(area.sum(axis=0) > 0.0)
-    first, second = WALL_AXES[opening.wall]
-    size = {"x": grid.width, "y": grid.depth, "z": grid.height}
-    across = np.linspace(0.0, size[first], area.shape[0] + 1)
-    width = np.minimum(across[1:], opening.offset + opening.width) - np.maximum(
-        across[:-1], opening.offset
-    )
-    middle = np.maximum(across[:-1], opening.offset) + 0.5 * width
-    part = area[np.ix_(stations, layers)]
-    if second == "z" and heads != 0.0:
-        along = np.linspace(0.0, size[second], area.shape[1] + 1)
-        height = 0.5 * (np.maximum(along[:-1], low) + np.minimum(along[1:], high))[layers]
-    else:
-        height = np.array([0.5 * (low + high) if second == "z" else grid.height])
-        part = part.sum(axis=1, keepdims=True)
-    return OpeningPlan(
-        opening, area, stations, layers, middle[stations], width[stations],
-        height, heads * height, part,
-    )
-
-
-def _network_opening(case: Case, opening: Opening, heads: float) -> OpeningPlan:
-    """Return an opening as one station, in thin layers where temperatures differ."""
-    vertical = opening.wall != "ceiling"
-    count = NETWORK_LAYERS if vertical and heads != 0.0 else 1
-    step = opening.height / count
-    height = opening.bottom + (np.arange(count) + 0.5) * step
-    if not vertical:
-        height = np.array([case.chamber.height])
-    area = np.full((1, count), opening.width * step)
-    return OpeningPlan(
-        opening, area, np.array([0]), np.arange(count),
-        np.array([opening.offset + 0.5 * opening.width]), np.array([opening.width]),
-        height, heads * height, area,
-    )
-
-
-def fluid_faces(grid: Grid, wall: str) -> FloatArray:
-    """Return 1 for each face of a wall with air behind it, else 0."""
-    if grid.solid is None:
-        return np.ones(())
-    index = {
-        "front": np.s_[:, 0, :],
-        "back": np.s_[:, -1, :],
-        "left": np.s_[0, :, :],
-        "right": np.s_[-1, :, :],
-        "ceiling": np.s_[:, :, -1],
-    }[wall]
-    return 1.0 - grid.solid[index].astype(float)
-
-
 def port_span(case: Case, port: Port) -> tuple[float, float]:
     """Return where a port in a side wall starts and ends along that wall. [m]"""
     length = case.chamber.depth if port.wall in ("left", "right") else case.chamber.width
@@ -329,8 +229,14 @@ def _header(case: Case) -> Header | None:
             ports.append(HeaderPort(port.wall, *port_span(case, port)))
     nx, ny, _ = case.numerics.cells
     return Header(
-        case.chamber.width, case.chamber.depth, plenum.height, nx, ny, tuple(ports),
-        momentum=plenum.momentum_coefficient, roughness=plenum.roughness,
+        case.chamber.width,
+        case.chamber.depth,
+        plenum.height,
+        nx,
+        ny,
+        tuple(ports),
+        momentum=plenum.momentum_coefficient,
+        roughness=plenum.roughness,
     )
 
 
@@ -356,8 +262,12 @@ def _plate(case: Case, air: AirState) -> PerforatedPlate | None:
     if surface is None or case.plenum is None:
         return None
     return PerforatedPlate(
-        case.free_area_ratio, surface.thickness, surface.hole_diameter,
-        air.density, air.viscosity, surface.discharge_coefficient,
+        case.free_area_ratio,
+        surface.thickness,
+        surface.hole_diameter,
+        air.density,
+        air.viscosity,
+        surface.discharge_coefficient,
     )
 
 
@@ -401,12 +311,22 @@ def lay_out(case: Case) -> Layout:
         free = free * np.clip(1.0 - place.plan_area / cell, 0.0, 1.0)
     plans = {
         state: tuple(
-            _opening_plan(case, grid, item, heads) for item in case.openings if item.state == state
+            opening_plan(case, grid, item, heads) for item in case.openings if item.state == state
         )
         for state in ("open", "covered")
     }
     return Layout(
-        case, outside, inside, outside.density / inside.density, grid, *edges, free,
-        _plate(case, inside), _header(case), plans["open"], plans["covered"], prints,
+        case,
+        outside,
+        inside,
+        outside.density / inside.density,
+        grid,
+        *edges,
+        free,
+        _plate(case, inside),
+        _header(case),
+        plans["open"],
+        plans["covered"],
+        prints,
         _filter_patch(case),
     )

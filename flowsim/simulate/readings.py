@@ -42,8 +42,14 @@ def opening_profiles(state: Coupled) -> tuple[OpeningProfile, ...]:
         head = (plan.area * plan.head).sum(axis=1) / area
         profiles.append(
             OpeningProfile(
-                opening.label, opening.wall, opening.offset, opening.width,
-                opening.bottom, opening.height, plan.position, plan.station_width,
+                opening.label,
+                opening.wall,
+                opening.offset,
+                opening.width,
+                opening.bottom,
+                opening.height,
+                plan.position,
+                plan.station_width,
                 flow.sum(axis=1) / area,
                 np.maximum(flow, 0.0).sum(axis=1),
                 np.maximum(-flow, 0.0).sum(axis=1),
@@ -75,8 +81,13 @@ def plate_draw(state: Coupled) -> PlateDraw | None:
     return PlateDraw(
         0.5 * (layout.x_edges[1:] + layout.x_edges[:-1]),
         0.5 * (layout.y_edges[1:] + layout.y_edges[:-1]),
-        share, velocity, pressure, header.velocity_x, header.velocity_y,
-        _station_mean(velocity, share), _station_mean(pressure, share),
+        share,
+        velocity,
+        pressure,
+        header.velocity_x,
+        header.velocity_y,
+        _station_mean(velocity, share),
+        _station_mean(pressure, share),
     )
 
 
@@ -109,7 +120,10 @@ def branch_states(state: Coupled) -> tuple[BranchState, ...]:
         room_air = branch.name in upstream or branch.name.startswith("supply duct")
         states.append(
             BranchState(
-                branch.name, branch.start, branch.end, branch.kind,
+                branch.name,
+                branch.start,
+                branch.end,
+                branch.kind,
                 flow if room_air else actual(state.layout, flow),
                 pressures[branch.start] - pressures[branch.end],
             )
@@ -133,8 +147,10 @@ def _slit_slowest(state: Coupled, item: Compartment, mean: float, drive: float) 
     place = index[normal]
     assert isinstance(place, int)
     outside[normal] = place if slit.side in ("right", "back", "top") else place - 1
-    speeds = [part[tuple(outside)] ** 2 for part in np.delete(
-        np.stack(cell_velocity(field)), normal, axis=0)]
+    speeds = [
+        part[tuple(outside)] ** 2
+        for part in np.delete(np.stack(cell_velocity(field)), normal, axis=0)
+    ]
     passing = 0.5 * layout.chamber_air.density * np.sum(speeds, axis=0)
     worst = float(passing[areas > 0.0].max())
     return mean * float(np.sqrt(max(drive - worst, 0.0) / drive))

@@ -179,11 +179,6 @@ def _front_warnings(readings: Readings) -> Iterator[str]:
     for profile in readings.openings:
         yield from _inflow_warning(state, profile)
         blowing = profile.velocity > 0.0
-        if np.any(blowing & (profile.crossflow > CROSSFLOW_TRUST * profile.drive)):
-            yield (
-                f"Opening {profile.label}: the air passing it takes over half of its drive "
-                "(q/E > 0.5): trust the sign of its velocity, not the size."
-            )
         weakest = float((profile.drive - profile.crossflow).min())
         head = 0.5 * state.layout.room_air.density * draught**2
         if draught > 0.0 and blowing.all() and head > weakest:
@@ -218,7 +213,7 @@ def _inflow_warning(state: Coupled, profile: OpeningProfile) -> Iterator[str]:
 
 
 def _plenum_warnings(readings: Readings) -> Iterator[str]:
-    state, header, layout = readings.state, readings.state.header, readings.state.layout
+    header, layout = readings.state.header, readings.state.layout
     if header is None or layout.plate is None or not np.any(header.velocity):
         return
     if header.choking_number > CHOKING:

@@ -69,8 +69,12 @@ def run_case(case: Case) -> Result:
         warnings.simplefilter("always", ValidityWarning)
         state = couple(lay_out(case))
         readings = Readings(
-            state, opening_profiles(state), compartment_states(state), branch_states(state),
-            plate_draw(state), downflow(state),
+            state,
+            opening_profiles(state),
+            compartment_states(state),
+            branch_states(state),
+            plate_draw(state),
+            downflow(state),
         )
         figures = key_figures(readings, indicative_names(state, readings.openings))
         remarks = warnings_of(readings)

@@ -34,9 +34,7 @@ class SampleStatistics:
     divisor: Literal["n-1", "n"]
 
 
-def sample_statistics(
-    values: FloatArray, divisor: Literal["n-1", "n"] = "n-1"
-) -> SampleStatistics:
+def sample_statistics(values: FloatArray, divisor: Literal["n-1", "n"] = "n-1") -> SampleStatistics:
     """Return the statistics of readings on a grid of equal weight.
 
     Parameters

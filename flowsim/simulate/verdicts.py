@@ -32,9 +32,7 @@ def _basis(quantity: Quantity, doubt: float, unit: str) -> str:
     return f"limit set in the case; {quantity.source}"
 
 
-def _check(
-    name: str, quantity: Quantity, limit: float, kind: Side, doubt: float
-) -> Check:
+def _check(name: str, quantity: Quantity, limit: float, kind: Side, doubt: float) -> Check:
     """Return one verdict."""
     basis = _basis(quantity, doubt, quantity.unit)
     if quantity.value is None:

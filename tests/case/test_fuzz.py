@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import copy
 import tomllib
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flowsim.case.read import case_from_mapping, change_case, read_case
 from flowsim.case.schema import Case
-from flowsim.errors import CaseError
+from flowsim.case.schema_problem import key_path
+from flowsim.errors import CaseError, Fault
 
 TEXT = files("flowsim.case").joinpath("starter.toml").read_text(encoding="utf-8")
 DOCUMENT = tomllib.loads(TEXT)
@@ -21,6 +24,18 @@ JUNK = st.sampled_from(
     [0, -1, 1.5, True, None, "", "x", "5 mm", "-3 Pa", "20 degC", "1,200 m", float("nan"), [], {},
      [1], {"a": 1}, ["5 mm"], [{}], "front", 10**30, "\x1b[2J", [[[]]]]
 )  # fmt: skip
+
+
+CASE = case_from_mapping(DOCUMENT)
+
+
+def _faults(build: Callable[[], Case]) -> tuple[Fault, ...]:
+    """Return the faults of a case, none if it is built; any other failure is one of ours."""
+    try:
+        assert isinstance(build(), Case)
+    except CaseError as error:
+        return error.faults
+    return ()
 
 
 def _paths(value: Any, path: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
@@ -55,6 +70,18 @@ def _spoiled(edits: list[tuple[tuple[str | int, ...], str, Any]]) -> dict[str, A
     return document
 
 
+@pytest.mark.parametrize("path", PATHS, ids=str)
+def test_one_wrong_value_is_one_fault(path: tuple[str | int, ...]) -> None:
+    document = copy.deepcopy(DOCUMENT)
+    place: Any = document
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = {"junk": 1} if path[-1] == "title" else object()
+    faults = _faults(lambda: case_from_mapping(document))
+    assert len(faults) == 1
+    assert faults[0].key == key_path(path) or path[:2] == ("numerics", "cells")
+
+
 @settings(deadline=None, derandomize=True, max_examples=300)
 @given(
     st.lists(
@@ -66,11 +93,8 @@ def _spoiled(edits: list[tuple[tuple[str | int, ...], str, Any]]) -> dict[str, A
     )
 )
 def test_junk_in_a_mapping(edits: list[tuple[tuple[str | int, ...], str, Any]]) -> None:
-    try:
-        assert isinstance(case_from_mapping(_spoiled(edits)), Case)
-    except CaseError as error:
-        assert error.faults
-        assert all(fault.message for fault in error.faults)
+    document = _spoiled(edits)
+    assert all(fault.message for fault in _faults(lambda: case_from_mapping(document)))
 
 
 @settings(deadline=None, derandomize=True, max_examples=300)
@@ -82,19 +106,10 @@ def test_junk_in_a_mapping(edits: list[tuple[tuple[str | int, ...], str, Any]]) 
 def test_damaged_text(tmp_path_factory: Any, start: int, length: int, junk: str) -> None:
     path: Path = tmp_path_factory.getbasetemp() / "damaged.toml"
     path.write_text(TEXT[:start] + junk + TEXT[start + length :], encoding="utf-8")
-    try:
-        assert isinstance(read_case(path), Case)
-    except CaseError as error:
-        assert all(fault.line is not None for fault in error.faults)
+    assert all(fault.line is not None for fault in _faults(lambda: read_case(path)))
 
 
 @settings(deadline=None, derandomize=True, max_examples=200)
 @given(st.text(alphabet="abopenigsfrt.[]0123 =-'\"", max_size=25), JUNK)
 def test_any_key_path_in_a_change(key: str, junk: Any) -> None:
-    try:
-        assert isinstance(change_case(CASE, {key: junk}), Case)
-    except CaseError as error:
-        assert error.faults
-
-
-CASE = case_from_mapping(DOCUMENT)
+    assert all(fault.message for fault in _faults(lambda: change_case(CASE, {key: junk})))

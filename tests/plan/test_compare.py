@@ -96,7 +96,7 @@ def test_table_shows_differences_and_what_is_the_same(comparison: Comparison) ->
     line = next(line for line in text.splitlines() if "front velocity mean" in line)
     assert line.split() == ["front", "velocity", "mean", "m/s", "0.234", "0.312", "(+0.0780)",
                             "0.156", "(-0.0780)"]  # fmt: skip
-    same = text.split("Same in every case:")[1]
+    same = text.split("Same to three digits in every case:")[1]
     assert "supply flow" in same
     assert "draw ratio not met" in text
     assert text.isascii()

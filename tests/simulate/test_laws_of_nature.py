@@ -49,7 +49,8 @@ def test_mirrored_bench_gives_mirrored_flow(fidelity: str) -> None:
     for name in ("front_velocity_min", "draw_ratio", "compartment_pressure", "downflow_rsd"):
         assert value(one, name) == pytest.approx(value(two, name), rel=1e-7)
     assert one.openings[0].velocity == pytest.approx(two.openings[0].velocity[::-1], rel=1e-7)
-    assert one.plate is not None and two.plate is not None
+    assert one.plate is not None
+    assert two.plate is not None
     mirrored = two.plate.velocity[::-1]
     assert np.allclose(one.plate.velocity, mirrored, rtol=1e-7, equal_nan=True)
 
@@ -66,16 +67,39 @@ def _random_bench(seed: int) -> Case:
         "chamber": {"width": width, "depth": depth, "height": height},
         "supply": {
             "flow": supply,
-            "filter": {"width": 0.95 * width, "depth": 0.9 * depth, "rated_velocity": 0.45,
-                       "rated_drop": 120.0},
+            "filter": {
+                "width": 0.95 * width,
+                "depth": 0.9 * depth,
+                "rated_velocity": 0.45,
+                "rated_drop": 120.0,
+            },
         },
-        "openings": [{"label": "front", "wall": "front", "offset": 0.05 * width, "bottom": 0.0,
-                      "width": 0.9 * width, "height": draw.uniform(0.08, 0.3)}],
-        "work_surface": {"thickness": draw.uniform(0.002, 0.012),
-                         "hole_diameter": draw.uniform(0.003, 0.01), "free_area_ratio": share},
-        "plenum": {"height": plenum,
-                   "ports": [{"label": "port", "wall": str(draw.choice(["left", "right", "back"])),
-                              "width": 0.5 * depth, "height": 0.8 * plenum}]},
+        "openings": [
+            {
+                "label": "front",
+                "wall": "front",
+                "offset": 0.05 * width,
+                "bottom": 0.0,
+                "width": 0.9 * width,
+                "height": draw.uniform(0.08, 0.3),
+            }
+        ],
+        "work_surface": {
+            "thickness": draw.uniform(0.002, 0.012),
+            "hole_diameter": draw.uniform(0.003, 0.01),
+            "free_area_ratio": share,
+        },
+        "plenum": {
+            "height": plenum,
+            "ports": [
+                {
+                    "label": "port",
+                    "wall": str(draw.choice(["left", "right", "back"])),
+                    "width": 0.5 * depth,
+                    "height": 0.8 * plenum,
+                }
+            ],
+        },
         "exhaust": {"flow": supply * draw.uniform(0.5, 1.3)},
         "numerics": {"cells": [16, 8, 10]},
     }
@@ -147,8 +171,12 @@ def test_smaller_holes_at_the_same_count_never_draw_less_evenly() -> None:
     """Same total flow, same number of holes."""
     ratios = []
     for diameter in (0.010, 0.008, 0.006, 0.005):
-        plate = {"thickness": 0.012, "hole_diameter": diameter, "hole_count": 650,
-                 "free_area_ratio": None}
+        plate = {
+            "thickness": 0.012,
+            "hole_diameter": diameter,
+            "hole_count": 650,
+            "free_area_ratio": None,
+        }
         plate = {key: item for key, item in plate.items() if item is not None}
         data = {**BENCH, "work_surface": plate}
         ratios.append(value(run_case(bench(data)), "draw_ratio"))
