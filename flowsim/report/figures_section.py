@@ -36,11 +36,22 @@ class _Cut:
     edges: tuple[FloatArray, FloatArray]
 
 
-def _cut(field: Field) -> _Cut:
-    """Return the section at the middle station."""
+def _telling_place(case: Case, axis: int, length: float) -> float:
+    """Return where a section shows most: through the first tray or object, else the middle. [m]"""
+    for item in (*case.compartments, *case.objects):
+        if axis == 1:
+            return item.offset_x + 0.5 * item.width
+        return item.offset_y + 0.5 * item.depth
+    return 0.5 * length
+
+
+def _cut(case: Case, field: Field) -> _Cut:
+    """Return the section through the first tray or object, or through the middle."""
     grid = field.grid
     axis = 0 if grid.ny == 1 else 1
-    station = (grid.nx if axis == 1 else grid.ny) // 2
+    count = grid.nx if axis == 1 else grid.ny
+    across = grid.width if axis == 1 else grid.depth
+    station = min(int(_telling_place(case, axis, across) / across * count), count - 1)
     velocity = cell_velocity(field)
     pick = np.s_[station] if axis == 1 else np.s_[:, station]
     speed = np.sqrt(sum(part[pick] ** 2 for part in velocity))
@@ -208,7 +219,7 @@ def _draws_in(result: Result) -> bool:
 
 
 def side_section(result: Result) -> Sheet | None:
-    """Draw the section at the middle station: speed, streamlines, parts.
+    """Draw a section: speed, streamlines, parts.
 
     Parameters
     ----------
@@ -222,13 +233,14 @@ def side_section(result: Result) -> Sheet | None:
     """
     if result.field is None:
         return None
-    cut = _cut(result.field)
+    cut = _cut(result.case, result.field)
     view = "side" if cut.axis == 1 else "front"
     title = f"Which way does the air go, seen from the {view}?"
     frame = _Frame.of(result.case, cut)
     step = _stream_step(cut)
     per = "width" if cut.axis == 1 else "depth"
-    note = f"streamlines: {_hourly(step)} m3/h per metre of {per} pass between two"
+    where = f"cut at {1000 * cut.place:.0f} mm from the {'left' if cut.axis == 1 else 'front'}"
+    note = f"{where}; {_hourly(step)} m3/h per metre of {per} pass between two streamlines"
     figure, axes, bar = map_axes(frame.span, title, note)
     image = _section_image(axes, cut)
     _streamlines(axes, cut, step)

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import cast
 
 from flowsim._arrays import FloatArray
 from flowsim.case.schema import (
-    Compartment,
     Distributor,
     Duct,
     Exhaust,
@@ -19,7 +17,7 @@ from flowsim.case.schema import (
     Opening,
     Supply,
 )
-from flowsim.network.graph import Branch, Closed, DropLaw, FixedFlow, Law, Network
+from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
 from flowsim.network.laws import (
     CrackLaw,
     DuctLaw,
@@ -27,24 +25,32 @@ from flowsim.network.laws import (
     FilterLaw,
     GapLaw,
     OrificeLaw,
-    PlateLaw,
     Polynomial,
-    Scaled,
 )
 from flowsim.network.layered import LayeredOpening
 from flowsim.physics.air import AirState
-from flowsim.physics.perforated_plate import PerforatedPlate, hole_loss
+from flowsim.physics.perforated_plate import hole_loss
 from flowsim.simulate.components import duct_run, fan_curve, filter_medium
-from flowsim.simulate.layout import GRAVITY, Footprint, Layout
+from flowsim.simulate.layout import GRAVITY, Layout
+from flowsim.simulate.trays import CHAMBER, EXHAUST, PLENUM, plate_law, scaled, tray_branches
 
-__all__ = ["Corrections", "build_network", "no_corrections"]
+__all__ = [
+    "BOX",
+    "CHAMBER",
+    "ROOM",
+    "Corrections",
+    "build_network",
+    "no_corrections",
+    "port_names",
+    "tube_discharge",
+    "tube_effective_area",
+    "tube_hole_area",
+    "tube_port",
+]
 
 ROOM = "room"
 OUTDOORS = "outdoors"
-CHAMBER = "chamber"
-PLENUM = "plenum"
 BOX = "supply box"
-EXHAUST = "exhaust inlet"
 OUTLET = "outlet"
 
 COVER_PATH = 0.02  # m, assumed overlap of a loose cover on the wall round its opening
@@ -91,13 +97,6 @@ def no_corrections(layout: Layout) -> Corrections:
     )
 
 
-def _scaled(law: Law, factor: float) -> Law:
-    """Return a law for air that is thinner than the room's by a factor."""
-    if factor == 1.0 or isinstance(law, Closed | FixedFlow):
-        return law
-    return Scaled(cast("DropLaw", law), factor)
-
-
 def _ducts(
     ducts: tuple[Duct, ...],
     name: str,
@@ -114,7 +113,7 @@ def _ducts(
         after = end if last else f"{name} {index + 1}"
         label = name if len(ducts) == 1 else f"{name} {index + 1}"
         law = DuctLaw(duct_run(duct, air, damper if index == 0 else 0.0))
-        yield Branch(label, node, after, _scaled(law, factor / duct.count), "duct")
+        yield Branch(label, node, after, scaled(law, factor / duct.count), "duct")
         node = after
 
 
@@ -131,7 +130,7 @@ def _mover(
     if source.fan is not None:
         fan: Fan = source.fan
         curve = fan_curve(fan, air, running=source.running)
-        return Branch(f"{name} fan", start, end, _scaled(FanLaw(curve), factor), "fan")
+        return Branch(f"{name} fan", start, end, scaled(FanLaw(curve), factor), "fan")
     flow = 0.0 if not source.running or fixed is None else fixed
     law: Law = FixedFlow(flow / factor) if flow else Closed()
     return Branch(f"{name} fan", start, end, law, "fixed")
@@ -142,7 +141,7 @@ def _filter_branch(
 ) -> Branch:
     """Return a filter."""
     law = FilterLaw(media.width * media.depth, filter_medium(media))
-    return Branch(name, start, end, _scaled(law, factor), "filter", source)
+    return Branch(name, start, end, scaled(law, factor), "filter", source)
 
 
 def _supply(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
@@ -223,17 +222,12 @@ def _front(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
         yield Branch(f"opening {plan.opening.label}", CHAMBER, ROOM, law, "opening")
     for opening in layout.case.openings:
         if opening.state == "covered":
-            law2 = _scaled(_cover(opening, air), factor)
+            law2 = scaled(_cover(opening, air), factor)
             yield Branch(f"cover {opening.label}", CHAMBER, ROOM, law2, "leak")
     places = {"chamber": CHAMBER, "plenum": PLENUM, "supply box": BOX}
     for leak in layout.case.leaks:
-        law3 = _scaled(_leak_law(leak, air), 1.0 if leak.at == "supply box" else factor)
+        law3 = scaled(_leak_law(leak, air), 1.0 if leak.at == "supply box" else factor)
         yield Branch(f"leak {leak.label}", places[leak.at], ROOM, law3, "leak")
-
-
-def _plate_law(area: float, plate: PerforatedPlate, factor: float) -> Law:
-    """Return the law of a part of the perforated work surface."""
-    return _scaled(PlateLaw(area, plate), factor) if area > 0.0 else Closed()
 
 
 def _ports(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
@@ -247,7 +241,7 @@ def _ports(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
         if tube is not None and index == tube_port(layout):
             area, loss, kind = tube_effective_area(layout), 1.0, "tube"
         law = Polynomial(LEAST_RESISTANCE, 0.5 * air.density * loss / area**2)
-        yield Branch(name, PLENUM, EXHAUST, _scaled(law, factor), kind, corrections.ports[index])
+        yield Branch(name, PLENUM, EXHAUST, scaled(law, factor), kind, corrections.ports[index])
 
 
 def tube_port(layout: Layout) -> int:
@@ -316,66 +310,6 @@ def _exhaust(layout: Layout) -> Iterator[Branch]:
     yield Branch("exhaust suction", node, OUTLET, law, "fixed", exhaust.suction)
 
 
-def _slit(item: Compartment, air: AirState) -> Law:
-    """Return the way from the chamber into a compartment."""
-    slit = item.slit
-    if item.lid == "off":
-        return OrificeLaw(
-            item.width * item.depth, slit.discharge_coefficient, air.density, air.viscosity
-        )
-    area = slit.length * slit.height
-    return OrificeLaw(area, slit.discharge_coefficient, air.density, air.viscosity)
-
-
-def _floor(item: Compartment, air: AirState) -> Law:
-    """Return the holes in the floor of a compartment."""
-    floor = item.floor
-    assert floor is not None
-    if floor.blocked:
-        return Closed()
-    size = item.width * item.depth
-    share = floor.hole_area / size
-    plate = PerforatedPlate(
-        share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
-    )
-    return PlateLaw(size, plate)
-
-
-def gap_path(item: Compartment) -> float:
-    """Return the mean way of the air through the gap under a box, from its edge inwards. [m]"""
-    return 0.25 * min(item.width, item.depth)
-
-
-def _edge(item: Compartment, air: AirState) -> Law:
-    """Return the gap round the foot of a compartment."""
-    floor = item.floor
-    assert floor is not None
-    if floor.gap == 0.0 or floor.blocked:
-        return Closed()
-    rim = 2.0 * (item.width + item.depth)
-    return GapLaw(floor.gap, gap_path(item), rim, air.density, air.viscosity)
-
-
-def _compartment(layout: Layout, place: Footprint, offset: float) -> Iterator[Branch]:
-    """Yield the branches of one compartment."""
-    item, air, factor = place.compartment, layout.chamber_air, layout.density_factor
-    node = f"compartment {item.label}"
-    yield Branch(f"slit {item.label}", CHAMBER, node, _scaled(_slit(item, air), factor), "slit")
-    if item.pipe is not None:
-        law = DuctLaw(duct_run(item.pipe, air, 0.0))
-        share = factor / item.pipe.count
-        yield Branch(f"pipe {item.label}", node, EXHAUST, _scaled(law, share), "duct")
-        return
-    gap = f"gap {item.label}"
-    yield Branch(f"floor {item.label}", node, gap, _scaled(_floor(item, air), factor), "plate")
-    yield Branch(f"edge {item.label}", CHAMBER, gap, _scaled(_edge(item, air), factor), "gap")
-    if layout.plate is not None:
-        law2 = _plate_law(place.plate_area, layout.plate, factor)
-        if item.floor is not None and item.floor.blocked:
-            law2 = Closed()
-        yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", offset)
-
-
 def _branches(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
     """Yield all branches of a case."""
     case = layout.case
@@ -386,11 +320,11 @@ def _branches(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
     yield from _supply(layout, corrections)
     yield from _front(layout, corrections)
     if layout.plate is not None:
-        law2 = _plate_law(layout.plate_area, layout.plate, layout.density_factor)
+        law2 = plate_law(layout.plate_area, layout.plate, layout.density_factor)
         yield Branch("work surface", CHAMBER, PLENUM, law2, "plate", corrections.plate)
         yield from _ports(layout, corrections)
     for place, offset in zip(layout.footprints, corrections.footprints, strict=True):
-        yield from _compartment(layout, place, offset)
+        yield from tray_branches(layout, place, offset)
     yield from _exhaust(layout)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from flowsim.case.schema import Compartment
 from flowsim.network.solve import network_validity
 from flowsim.physics.filter_media import jet_on_filter_bound
 from flowsim.simulate.coupling import Coupled, actual
@@ -50,6 +51,8 @@ def indicative_names(state: Coupled, openings: tuple[OpeningProfile, ...]) -> fr
             names |= FRONT_FIGURES
         if state.field is not None and np.any(profile.inflow > 0.0):
             names |= FRONT_FIGURES | FIELD_FIGURES
+    if any(_gap_spread(state, p.compartment) > PASSING_HEADS for p in state.layout.footprints):
+        names.add("bypass_share")
     header = state.header
     if header is not None and header.choking_number > CHOKING:
         names |= {"draw_ratio", "draw_rsd", "plenum_pressure_spread", "plate_pressure_drop"}
@@ -241,21 +244,25 @@ def _plenum_warnings(readings: Readings) -> Iterator[str]:
         yield "Part of the plate blows upwards out of the plenum."
 
 
+def _gap_spread(state: Coupled, item: Compartment) -> float:
+    """Return the pressure spread in the gap under a box over what drives its bypass. [-]"""
+    if item.floor is None or item.floor.gap <= 0.0:
+        return 0.0
+    edge = actual(state.layout, state.solution.flows.get(f"edge {item.label}", 0.0))
+    speed = edge / (2.0 * (item.width + item.depth) * item.floor.gap)
+    drive = abs(state.solution.drops.get(f"edge {item.label}", 0.0))
+    spread = 0.5 * state.layout.chamber_air.density * speed**2
+    return spread / drive if drive > 0.0 else 0.0
+
+
 def _compartment_warnings(readings: Readings) -> Iterator[str]:
-    state = readings.state
-    for place in state.layout.footprints:
+    for place in readings.state.layout.footprints:
         item = place.compartment
-        if item.floor is None or item.floor.gap <= 0.0:
-            continue
-        edge = actual(state.layout, state.solution.flows.get(f"edge {item.label}", 0.0))
-        speed = edge / (2.0 * (item.width + item.depth) * item.floor.gap)
-        drive = abs(state.solution.drops.get(f"edge {item.label}", 0.0))
-        spread = 0.5 * state.layout.chamber_air.density * speed**2
-        if drive > 0.0 and spread > PASSING_HEADS * drive:
+        spread = _gap_spread(readings.state, item)
+        if spread > PASSING_HEADS:
             yield (
                 f"Compartment {item.label}: the pressure under it varies by about "
-                f"{100 * spread / drive:.0f} % of what drives the bypass; its bypass share is an "
-                "estimate."
+                f"{100 * spread:.0f} % of what drives the bypass; its bypass share is an estimate."
             )
     for tray in readings.compartments:
         if tray.pressure > -BAROMETER:
@@ -284,9 +291,16 @@ def _supply_warnings(readings: Readings) -> Iterator[str]:
 
 def _cut_warnings(state: Coupled) -> Iterator[str]:
     case = state.layout.case
-    if case.numerics.fidelity != "section" or not (case.objects or case.compartments):
+    if not (case.objects or case.compartments):
         return
-    yield (
-        "Fidelity section: objects and compartments that do not reach from wall to wall are left "
-        "out of the cut; a compartment draws through the floor under it."
-    )
+    if case.numerics.fidelity == "section":
+        yield (
+            "Fidelity section: objects and compartments that do not reach from wall to wall are "
+            "left out of the cut; a compartment draws through the floor under it."
+        )
+    if case.numerics.fidelity == "stacked" and state.layout.grid.solid is not None:
+        yield (
+            "Fidelity stacked: next to the left and right ends of objects and compartments the "
+            "downflow and the front show steps that real air smooths out over about the object's "
+            "height; fidelity volume has none."
+        )

@@ -1,0 +1,107 @@
+"""The branches of a tray compartment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import cast
+
+from flowsim.case.schema import Compartment
+from flowsim.network.graph import Branch, Closed, DropLaw, FixedFlow, Law
+from flowsim.network.laws import DuctLaw, GapLaw, OrificeLaw, PlateLaw, Scaled
+from flowsim.physics.air import AirState
+from flowsim.physics.perforated_plate import PerforatedPlate
+from flowsim.simulate.components import duct_run
+from flowsim.simulate.layout import Footprint, Layout
+
+__all__ = ["CHAMBER", "EXHAUST", "PLENUM", "plate_law", "scaled", "tray_branches"]
+
+CHAMBER = "chamber"
+PLENUM = "plenum"
+EXHAUST = "exhaust inlet"
+
+
+def scaled(law: Law, factor: float) -> Law:
+    """Return a law for air that is thinner than the room's by a factor."""
+    if factor == 1.0 or isinstance(law, Closed | FixedFlow):
+        return law
+    return Scaled(cast("DropLaw", law), factor)
+
+
+def plate_law(area: float, plate: PerforatedPlate, factor: float) -> Law:
+    """Return the law of a part of the perforated work surface."""
+    return scaled(PlateLaw(area, plate), factor) if area > 0.0 else Closed()
+
+
+def _slit(item: Compartment, air: AirState) -> Law:
+    """Return the way from the chamber into a compartment."""
+    slit = item.slit
+    if item.lid == "off":
+        return OrificeLaw(
+            item.width * item.depth, slit.discharge_coefficient, air.density, air.viscosity
+        )
+    area = slit.length * slit.height
+    return OrificeLaw(area, slit.discharge_coefficient, air.density, air.viscosity)
+
+
+def _floor(item: Compartment, air: AirState) -> Law:
+    """Return the holes in the floor of a compartment."""
+    floor = item.floor
+    assert floor is not None
+    if floor.blocked:
+        return Closed()
+    size = item.width * item.depth
+    share = floor.hole_area / size
+    plate = PerforatedPlate(
+        share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
+    )
+    return PlateLaw(size, plate)
+
+
+def gap_path(item: Compartment) -> float:
+    """Return the mean way of the air through the gap under a box, from its edge inwards. [m]"""
+    return 0.25 * min(item.width, item.depth)
+
+
+def _edge(item: Compartment, air: AirState) -> Law:
+    """Return the gap round the foot of a compartment."""
+    floor = item.floor
+    assert floor is not None
+    if floor.gap == 0.0 or floor.blocked:
+        return Closed()
+    rim = 2.0 * (item.width + item.depth)
+    return GapLaw(floor.gap, gap_path(item), rim, air.density, air.viscosity)
+
+
+def tray_branches(layout: Layout, place: Footprint, offset: float) -> Iterator[Branch]:
+    """Yield the branches of one compartment.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry and air.
+    place : Footprint
+        The compartment and the plate below it.
+    offset : float
+        Mean plenum pressure less the one below the compartment. [Pa]
+
+    Yields
+    ------
+    Branch
+        Slit, floor, edge and plate, or slit and pipe.
+    """
+    item, air, factor = place.compartment, layout.chamber_air, layout.density_factor
+    node = f"compartment {item.label}"
+    yield Branch(f"slit {item.label}", CHAMBER, node, scaled(_slit(item, air), factor), "slit")
+    if item.pipe is not None:
+        law = DuctLaw(duct_run(item.pipe, air, 0.0))
+        share = factor / item.pipe.count
+        yield Branch(f"pipe {item.label}", node, EXHAUST, scaled(law, share), "duct")
+        return
+    gap = f"gap {item.label}"
+    yield Branch(f"floor {item.label}", node, gap, scaled(_floor(item, air), factor), "plate")
+    yield Branch(f"edge {item.label}", CHAMBER, gap, scaled(_edge(item, air), factor), "gap")
+    if layout.plate is not None:
+        law2 = plate_law(place.plate_area, layout.plate, factor)
+        if item.floor is not None and item.floor.blocked:
+            law2 = Closed()
+        yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", offset)
