@@ -11,6 +11,8 @@ import argparse
 from pathlib import Path
 
 import numpy as np
+from cycler import cycler
+from matplotlib import color_sequences, rc_context
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -47,10 +49,20 @@ def draw(results: list[tuple[int, flowsim.Result]], path: Path) -> None:
     upper.set_title("How does the height of the front change the way it blows? Mirror bench")
     upper.legend(fontsize="small")
     margin = [100 * result["balance_margin"] for _, result in results]
-    lower.plot(heights, margin, marker="s", color="#f89c20")
+    lower.plot(heights, margin, marker="s", color="C1")
     lower.set_ylabel("balance margin [%]")
     lower.set_xlabel("height of the front opening [mm]")
-    lower.set_ylim(bottom=0.0)
+    lower.set_ylim(0.0, 1.2 * max(margin))
+    doubtful = [height for height, result in results if result["crossflow_ratio"] > 0.5]
+    if doubtful:
+        for axes in (upper, lower):
+            axes.axvspan(doubtful[0] - 20, heights[-1] + 10, color="0.9", zorder=0)
+        lower.text(
+            doubtful[0],
+            0.05 * max(margin),
+            "grey: q/E above 0.5,\ntrust the sign, not the size",
+            fontsize="small",
+        )
     figure.savefig(path)
 
 
@@ -73,7 +85,8 @@ def main() -> None:
             f"{100 * margin:6.1f} % {ratio:6.2f}"
         )
     path = folder / "front_openings.png"
-    draw(results, path)
+    with rc_context({"axes.prop_cycle": cycler(color=color_sequences["petroff10"])}):
+        draw(results, path)
     print(f"picture: {path}")
     sound = [height for height, result in results if result["crossflow_ratio"] <= 0.5]
     margins = {height: result["balance_margin"] for height, result in results}

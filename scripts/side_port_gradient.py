@@ -13,6 +13,8 @@ import argparse
 from pathlib import Path
 
 import numpy as np
+from cycler import cycler
+from matplotlib import color_sequences, rc_context
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -23,7 +25,7 @@ SMALL_HOLES = {"work_surface.hole_diameter": "6 mm"}
 VARIANTS = (
     ("port at the right end", "mirror_bench.toml", {}),
     ("right end, 6 mm holes", "mirror_bench.toml", SMALL_HOLES),
-    ("right end, distributor tube", "mirror_bench_tube.toml", {}),
+    ("right end, tube, 150 mm plenum", "mirror_bench_tube.toml", {}),
     ("ports at both ends", "mirror_bench_both_ends.toml", {}),
     ("port in the back wall", "mirror_bench_back_port.toml", {}),
 )
@@ -79,12 +81,13 @@ def main() -> None:
         ratio, drop = result["draw_ratio"], result["plate_pressure_drop"]
         print(f"{name:30s} {ratio:10.3f} {drop:9.1f} Pa {suction(result):7.1f} Pa")
     path = folder / "side_port_gradient.png"
-    draw(results, path)
+    with rc_context({"axes.prop_cycle": cycler(color=color_sequences["petroff10"])}):
+        draw(results, path)
     print(f"picture: {path}")
     numbers = {name: (result["draw_ratio"], suction(result)) for name, result in results}
     first = numbers["port at the right end"]
     holes = numbers["right end, 6 mm holes"]
-    tube = numbers["right end, distributor tube"]
+    tube = numbers["right end, tube, 150 mm plenum"]
     print(
         f"Yes: the port at one end draws {100 * (first[0] - 1):.0f} % more at its side than at the "
         f"far end; 6 mm holes bring that to {100 * (holes[0] - 1):.0f} % for "

@@ -5,11 +5,33 @@ from __future__ import annotations
 from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim._compile import compiled
 
-__all__ = ["cut_pull", "label_regions"]
+__all__ = ["cut_faces", "cut_pull", "label_regions"]
 
 
 @compiled
-def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, stack: IntArray) -> int:
+def _root(parents: IntArray, label: int) -> int:
+    """Return the smallest label joined with one, and shorten the way to it."""
+    while parents[label] != label:
+        parents[label] = parents[parents[label]]
+        label = parents[label]
+    return label
+
+
+@compiled
+def _join(parents: IntArray, label: int, other: int) -> int:
+    """Join two labels, 0 standing for none, and return the smaller one's root."""
+    if other == 0:
+        return label
+    if label == 0:
+        return _root(parents, other)
+    a, b = _root(parents, label), _root(parents, other)
+    low, high = min(a, b), max(a, b)
+    parents[high] = low
+    return low
+
+
+@compiled
+def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, parents: IntArray) -> int:
     """Label the regions of air that solids part.
 
     Parameters
@@ -18,9 +40,10 @@ def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, stack: IntAr
         Blocked cells. [-]
     join_x : bool
         False to let every x station stand alone. [-]
-    labels : array of int, shape (nx * ny * nz,)
-        Zero on entry; filled with the region of each cell from 1, 0 in solids. [-]
-    stack : array of int, shape (nx * ny * nz,)
+    labels : array of int, shape (nx, ny, nz)
+        Filled with the region of each cell from 1, in the order of their first cells; 0 in
+        solids. [-]
+    parents : array of int, shape (nx * ny * nz + 1,)
         Work space. [-]
 
     Returns
@@ -29,35 +52,85 @@ def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, stack: IntAr
         Number of regions. [-]
     """
     nx, ny, nz = solid.shape
+    used = 0
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                label = 0
+                if not solid[i, j, k]:
+                    if k > 0:
+                        label = labels[i, j, k - 1]
+                    if j > 0 and labels[i, j - 1, k] != label:
+                        label = _join(parents, label, labels[i, j - 1, k])
+                    if join_x and i > 0 and labels[i - 1, j, k] != label:
+                        label = _join(parents, label, labels[i - 1, j, k])
+                    if label == 0:
+                        used += 1
+                        parents[used] = used
+                        label = used
+                labels[i, j, k] = label
     regions = 0
-    for seed in range(nx * ny * nz):
-        if labels[seed] != 0 or solid[seed // (ny * nz), seed // nz % ny, seed % nz]:
-            continue
-        regions += 1
-        labels[seed] = regions
-        stack[0] = seed
-        top = 1
-        while top > 0:
-            top -= 1
-            cell = stack[top]
-            i, j, k = cell // (ny * nz), cell // nz % ny, cell % nz
-            for step in range(0 if join_x else 2, 6):
-                a, b, c = i, j, k
-                move = 1 if step % 2 else -1
-                if step < 2:
-                    a += move
-                elif step < 4:
-                    b += move
-                else:
-                    c += move
-                if a < 0 or b < 0 or c < 0 or a >= nx or b >= ny or c >= nz or solid[a, b, c]:
-                    continue
-                other = (a * ny + b) * nz + c
-                if labels[other] == 0:
-                    labels[other] = regions
-                    stack[top] = other
-                    top += 1
+    for label in range(1, used + 1):  # a root comes before all that it joins
+        root = parents[label]
+        if root == label:
+            regions += 1
+            parents[label] = regions
+        else:
+            parents[label] = parents[root]
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                if labels[i, j, k] > 0:
+                    labels[i, j, k] = parents[labels[i, j, k]]
     return regions
+
+
+@compiled
+def cut_faces(solid: BoolArray, axis: int, cuts: IntArray, inside: IntArray) -> tuple[int, int]:
+    """Find the inner faces normal to one axis that touch a solid.
+
+    Parameters
+    ----------
+    solid : array of bool, shape (nx, ny, nz)
+        Blocked cells. [-]
+    axis : int
+        0, 1, 2 for x, y, z. [-]
+    cuts : array of int, shape (4, n)
+        Filled with the place of each face between air and solid in the flattened face array,
+        of its air cell, of its solid cell, and 1 if the solid lies below, else -1; faces beyond
+        n are counted only. [-]
+    inside : array of int, shape (m,)
+        Filled with the places of faces between two solid cells, likewise. [-]
+
+    Returns
+    -------
+    tuple of int
+        Number of faces of either kind. [-]
+    """
+    nx, ny, nz = solid.shape
+    di, dj, dk = int(axis == 0), int(axis == 1), int(axis == 2)
+    step = di * ny * nz + dj * nz + dk
+    found = buried = 0
+    for i in range(nx - di):
+        for j in range(ny - dj):
+            for k in range(nz - dk):
+                below, above = solid[i, j, k], solid[i + di, j + dj, k + dk]
+                if not (below or above):
+                    continue
+                face = ((i + di) * (ny + dj) + j + dj) * (nz + dk) + k + dk
+                cell = (i * ny + j) * nz + k
+                if below and above:
+                    if buried < inside.shape[0]:
+                        inside[buried] = face
+                    buried += 1
+                    continue
+                if found < cuts.shape[1]:
+                    cuts[0, found] = face
+                    cuts[1, found] = cell + step if below else cell
+                    cuts[2, found] = cell if below else cell + step
+                    cuts[3, found] = 1 if below else -1
+                found += 1
+    return found, buried
 
 
 @compiled

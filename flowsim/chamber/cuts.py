@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from flowsim._arrays import BoolArray, FloatArray, IntArray
-from flowsim.chamber._cut_kernels import label_regions
+from flowsim.chamber._cut_kernels import cut_faces, label_regions
 from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.grid import WALLS
 from flowsim.chamber.walls import WallSources
@@ -89,42 +89,19 @@ def find_cuts(solid: BoolArray, join_x: bool = True) -> Cuts:
 def _find_cuts(shape: tuple[int, ...], mask: bytes, join_x: bool) -> Cuts:
     """Return the cuts of a mask given as bytes."""
     solid = np.frombuffer(mask, dtype=np.bool_).reshape(shape)
-    labels = np.zeros(solid.size, dtype=np.int64)
-    regions = label_regions(solid, join_x, labels, np.empty(solid.size, dtype=np.int64))
+    labels = np.empty(shape, dtype=np.int64)
+    regions = label_regions(solid, join_x, labels, np.empty(solid.size + 1, dtype=np.int64))
     x, y, z = (_cut_axis(solid, axis) for axis in range(3))
-    return Cuts((x, y, z), int(regions), labels)
+    return Cuts((x, y, z), int(regions), labels.reshape(-1))
 
 
 def _cut_axis(solid: BoolArray, axis: int) -> CutFaces:
     """Return the cut faces normal to one axis."""
-    step = int(np.prod(solid.shape[axis + 1 :]))
-    count = solid.shape[axis]
-    low = np.take(solid, range(count - 1), axis=axis)
-    high = np.take(solid, range(1, count), axis=axis)
-    cell, is_low = _places(low != high, solid.shape, low)
-    inside, _ = _places(low & high, solid.shape, low)
-    return CutFaces(
-        _face_of(cell, count, step),
-        np.where(is_low, cell + step, cell),
-        np.where(is_low, cell, cell + step),
-        np.where(is_low, 1.0, -1.0),
-        _face_of(inside, count, step),
-    )
-
-
-def _places(
-    chosen: BoolArray, shape: tuple[int, ...], low: BoolArray
-) -> tuple[IntArray, BoolArray]:
-    """Return the flattened cells below the chosen faces, and whether those cells are solid."""
-    index = np.nonzero(chosen)
-    cell = np.ravel_multi_index(index, shape).astype(np.int64)
-    return cell, low[index]
-
-
-def _face_of(cell: IntArray, count: int, step: int) -> IntArray:
-    """Return the flattened face above a cell along an axis of ``count`` cells."""
-    block = count * step
-    return cell + step * (cell // block + 1)
+    none = np.empty((4, 0), dtype=np.int64), np.empty(0, dtype=np.int64)
+    found, buried = cut_faces(solid, axis, *none)
+    cuts, inside = np.empty((4, found), dtype=np.int64), np.empty(buried, dtype=np.int64)
+    cut_faces(solid, axis, cuts, inside)
+    return CutFaces(cuts[0], cuts[1], cuts[2], cuts[3].astype(np.float64), inside)
 
 
 def cut_sources(cuts: Cuts, boundary: FaceFlux) -> FloatArray:

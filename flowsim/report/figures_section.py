@@ -6,13 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.image import AxesImage
 from matplotlib.patheffects import withStroke
 
 from flowsim._arrays import FloatArray
-from flowsim.case.schema import Case
+from flowsim.case.schema import Case, Compartment, Object
 from flowsim.chamber.potential import Field
-from flowsim.chamber.velocity import cell_velocity, stream_function
+from flowsim.chamber.streamlines import section_flow, section_streamlines
+from flowsim.chamber.velocity import cell_velocity
 from flowsim.report._kit import HALO, SOLID, WALL, Sheet, add_box, colour_bar, map_axes, solid_parts
 from flowsim.report._units import number
 from flowsim.simulate.result import Result
@@ -32,13 +34,14 @@ class _Cut:
     length: float
     height: float
     speed: FloatArray
-    stream: FloatArray
-    edges: tuple[FloatArray, FloatArray]
+    lines: list[FloatArray]
+    step: float
 
 
 def _telling_place(case: Case, axis: int, length: float) -> float:
     """Return where a section shows most: through the first tray or object, else the middle. [m]"""
-    for item in (*case.compartments, *case.objects):
+    items: tuple[Compartment | Object, ...] = (*case.compartments, *case.objects)
+    for item in items:
         if axis == 1:
             return item.offset_x + 0.5 * item.width
         return item.offset_y + 0.5 * item.depth
@@ -57,11 +60,10 @@ def _cut(case: Case, field: Field) -> _Cut:
     speed = np.sqrt(sum(part[pick] ** 2 for part in velocity))
     if grid.solid is not None:
         speed = np.where(grid.solid[pick], np.nan, speed)
-    edges = (grid.edges[axis], grid.edges[2])
     place = float(grid.centres[1 - axis][station])
-    stream = stream_function(field, "x" if axis == 1 else "y", station)
+    lines, step = section_streamlines(section_flow(field, axis, station), STREAMLINES)
     length = grid.depth if axis == 1 else grid.width
-    return _Cut(axis, place, length, grid.height, speed, stream, edges)
+    return _Cut(axis, place, length, grid.height, speed, lines, step)
 
 
 def _section_image(axes: Axes, cut: _Cut) -> AxesImage:
@@ -76,35 +78,20 @@ def _section_image(axes: Axes, cut: _Cut) -> AxesImage:
     )
 
 
-def _stream_step(cut: _Cut) -> float:
-    """Return the flow between neighbouring streamlines, a round number. [m2/s]."""
-    wanted = float(np.ptp(cut.stream)) * 3600.0 / STREAMLINES
-    if wanted <= 0.0:
-        return 0.0
-    power = 10.0 ** np.floor(np.log10(wanted))
-    return float(
-        min((1.0, 2.0, 5.0, 10.0), key=lambda step: abs(step * power - wanted)) * power / 3600.0
-    )
-
-
-def _hourly(flow: float) -> str:
-    """Return a flow per metre in m3/h, without needless zeros."""
-    return f"{3600.0 * flow:.4g}"
-
-
-def _streamlines(axes: Axes, cut: _Cut, step: float) -> None:
-    """Draw streamlines, counted from the one along the front or left wall."""
-    if step <= 0.0:
-        return
-    low, high = float(cut.stream.min()), float(cut.stream.max())
-    levels = np.arange(low + step, high - 1e-9 * step, step)
-    lines = axes.contour(
-        *cut.edges, cut.stream.T, levels, colors="white", linewidths=1.1, linestyles="solid"
-    )
-    lines.set(zorder=2, path_effects=OUTLINE)
-    shown = {level: _hourly(level - low) for level in levels[1::3]}
-    for text in axes.clabel(lines, levels[1::3], fmt=shown, fontsize=7.5, inline=True):
-        text.set(color="white", path_effects=OUTLINE)
+def _streamlines(axes: Axes, cut: _Cut) -> None:
+    """Draw lines along the air, each with an arrow half way."""
+    lines = LineCollection(cut.lines, colors="white", linewidths=1.1, path_effects=OUTLINE)
+    lines.set_zorder(2)
+    axes.add_collection(lines, autolim=False)
+    for line in cut.lines:
+        middle = line.shape[0] // 2
+        axes.annotate(
+            "",
+            xy=tuple(line[middle]),
+            xytext=tuple(line[max(middle - 2, 0)]),
+            arrowprops={"arrowstyle": "-|>", "color": "white", "mutation_scale": 11},
+            zorder=3,
+        )
 
 
 def _wall_gaps(case: Case, wall: str, cut: _Cut) -> list[tuple[float, float, str]]:
@@ -201,14 +188,15 @@ def _boxes_in(case: Case, cut: _Cut) -> list[tuple[str, float, float, float, flo
     return found
 
 
-def _section_reading(result: Result, cut: _Cut, step: float) -> str:
+def _section_reading(result: Result, cut: _Cut) -> str:
     """Return one sentence on the section."""
     high = number(float(np.nanmax(cut.speed)), 2)
     where = "x" if cut.axis == 1 else "y"
     return (
         f"Section at {where} = {number(1000.0 * cut.place)} mm: speeds up to {high} m/s; between "
-        f"two neighbouring streamlines {_hourly(step)} m3/h pass per metre of "
-        f"{'width' if cut.axis == 1 else 'depth'}."
+        f"two neighbouring streamlines {number(3600.0 * cut.step, 2)} m3/h enter per metre of "
+        f"{'width' if cut.axis == 1 else 'depth'}; air that moves sideways out of the section "
+        "is not drawn."
         + (" Near an inward front the lines are indicative." if _draws_in(result) else "")
     )
 
@@ -237,13 +225,13 @@ def side_section(result: Result) -> Sheet | None:
     view = "side" if cut.axis == 1 else "front"
     title = f"Which way does the air go, seen from the {view}?"
     frame = _Frame.of(result.case, cut)
-    step = _stream_step(cut)
     per = "width" if cut.axis == 1 else "depth"
     where = f"cut at {1000 * cut.place:.0f} mm from the {'left' if cut.axis == 1 else 'front'}"
-    note = f"{where}; {_hourly(step)} m3/h per metre of {per} pass between two streamlines"
+    share = f"{number(3600.0 * cut.step, 2)} m3/h per metre of {per}"
+    note = f"{where}; {share} enter between two streamlines"
     figure, axes, bar = map_axes(frame.span, title, note)
     image = _section_image(axes, cut)
-    _streamlines(axes, cut, step)
+    _streamlines(axes, cut)
     for wall in ("front", "back") if cut.axis == 1 else ("left", "right"):
         _upright(axes, result.case, wall, cut)
     _ceiling(axes, result, cut)
@@ -256,7 +244,7 @@ def side_section(result: Result) -> Sheet | None:
         ticks.set_ticks([at for at in ticks.get_ticklocs() if 0.0 <= at <= 1.001 * size])
     axes.set(xlim=frame.x, ylim=frame.z)
     axes.spines[:].set_visible(False)
-    return Sheet("side_section", title, _section_reading(result, cut, step), figure)
+    return Sheet("side_section", title, _section_reading(result, cut), figure)
 
 
 def _section_boxes(axes: Axes, case: Case, cut: _Cut) -> None:

@@ -56,10 +56,12 @@ def test_slopes_are_finite_and_positive_at_rest(name: str) -> None:
     assert 0 < LAWS[name].drop(0.0)[1] < math.inf
 
 
-def test_plate_carries_face_velocity() -> None:
-    drop = PlateLaw(0.8, PLATE).drop(0.08)[0]
-    # Idelchik 2006, diagram 4-15, worked example (flow.md 4), strength B
-    assert drop == pytest.approx(25.7, rel=0.02)
+def test_plate_and_filter_work_on_face_velocity() -> None:
+    drop, slope = PLATE.drop(0.1)
+    assert PlateLaw(0.8, PLATE).drop(0.08) == pytest.approx((drop, slope / 0.8), rel=1e-14)
+    medium = filter_from_rating(0.45, 110.0)
+    # rated point (common practice, no source)
+    assert FilterLaw(0.7, medium).drop(0.315)[0] == pytest.approx(110.0, rel=1e-12)
 
 
 @pytest.mark.parametrize("row", rows("flow_gap.csv"))

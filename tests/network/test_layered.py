@@ -26,9 +26,7 @@ def plain(area: float = 0.1, crossflow: float = 0.0) -> LayeredOpening:
 def warm(row: dict[str, str]) -> LayeredOpening:
     """Return the opening of a row of the two-way table, seen from the warm side."""
     width, height, coefficient = (float(row[key]) for key in ("width_m", "height_m", "Cd"))
-    inside, outside = (
-        101325 / (287.05 * (273.15 + float(row[key]))) for key in ("t_i_C", "t_o_C")
-    )
+    inside, outside = (101325 / (287.05 * (273.15 + float(row[key]))) for key in ("t_i_C", "t_o_C"))
     z = (np.arange(LAYERS) + 0.5) * height / LAYERS
     area = np.full((1, LAYERS), width * height / LAYERS)
     head = (outside - inside) * GRAVITY * z
