@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 import sys
 from collections.abc import Callable, Sequence
@@ -64,6 +65,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         Exit code: 0 done, 2 input, 3 not converged, 4 a limit not met with ``--strict``. [-]
     """
     _tolerate_narrow_streams()
+    _calm_threads()
     parser = _parser()
     try:
         arguments = parser.parse_args(_spread(sys.argv[1:] if argv is None else list(argv)))
@@ -73,6 +75,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         parser.print_help(sys.stderr)
         return EXIT_INPUT
     return _guarded(arguments.handler, arguments)
+
+
+def _calm_threads() -> None:
+    """Let matrix libraries use one thread: several stall on matrices as small as ours."""
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
 
 
 def _tolerate_narrow_streams() -> None:

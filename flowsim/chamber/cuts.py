@@ -17,6 +17,7 @@ from flowsim.errors import RangeError
 __all__ = [
     "CutFaces",
     "Cuts",
+    "cell_sources",
     "check_walls",
     "close_faces",
     "cut_sources",
@@ -60,11 +61,14 @@ class Cuts:
         Number of regions of air that are not joined. [-]
     labels : array of int, shape (nx * ny * nz,)
         Region of each cell from 1; 0 in solids. [-]
+    air_cells : int
+        Number of cells that are not solid. [-]
     """
 
     axes: tuple[CutFaces, CutFaces, CutFaces]
     regions: int
     labels: IntArray
+    air_cells: int
 
 
 def find_cuts(solid: BoolArray, join_x: bool = True) -> Cuts:
@@ -92,7 +96,7 @@ def _find_cuts(shape: tuple[int, ...], mask: bytes, join_x: bool) -> Cuts:
     labels = np.empty(shape, dtype=np.int64)
     regions = label_regions(solid, join_x, labels, np.empty(solid.size + 1, dtype=np.int64))
     x, y, z = (_cut_axis(solid, axis) for axis in range(3))
-    return Cuts((x, y, z), int(regions), labels.reshape(-1))
+    return Cuts((x, y, z), int(regions), labels.reshape(-1), int(solid.size - solid.sum()))
 
 
 def _cut_axis(solid: BoolArray, axis: int) -> CutFaces:
@@ -105,7 +109,7 @@ def _cut_axis(solid: BoolArray, axis: int) -> CutFaces:
 
 
 def cut_sources(cuts: Cuts, boundary: FaceFlux) -> FloatArray:
-    """Return what the faces of solids bring into each cell.
+    """Return what each cut face brings into its cell of air.
 
     Parameters
     ----------
@@ -116,15 +120,30 @@ def cut_sources(cuts: Cuts, boundary: FaceFlux) -> FloatArray:
 
     Returns
     -------
+    array, shape (faces,)
+        Inflow positive; faces normal to x, then y, then z. [m3/s]
+    """
+    pairs = zip(cuts.axes, boundary.axes, strict=True)
+    return np.concatenate([axis.sign * values.reshape(-1)[axis.face] for axis, values in pairs])
+
+
+def cell_sources(cuts: Cuts, sources: FloatArray) -> FloatArray:
+    """Return what the cut faces bring into every cell.
+
+    Parameters
+    ----------
+    cuts : Cuts
+        Of the mask. [-]
+    sources : array, shape (faces,)
+        As from `cut_sources`. [m3/s]
+
+    Returns
+    -------
     array, shape (nx * ny * nz,)
         Inflow positive. [m3/s]
     """
-    sources = np.zeros(cuts.labels.size)
-    for axis, values in zip(cuts.axes, boundary.axes, strict=True):
-        flux = values.ravel()[axis.face]
-        if flux.any():
-            sources += np.bincount(axis.air, axis.sign * flux, sources.size)
-    return sources
+    air = np.concatenate([axis.air for axis in cuts.axes])
+    return np.asarray(np.bincount(air, sources, cuts.labels.size), dtype=np.float64)
 
 
 def close_faces(cuts: Cuts, boundary: FaceFlux, flux: FaceFlux) -> None:
@@ -141,7 +160,7 @@ def close_faces(cuts: Cuts, boundary: FaceFlux, flux: FaceFlux) -> None:
     """
     for axis, given, values in zip(cuts.axes, boundary.axes, flux.axes, strict=True):
         flat = values.reshape(-1)
-        flat[axis.face] = given.ravel()[axis.face]
+        flat[axis.face] = given.reshape(-1)[axis.face]
         flat[axis.inside] = 0.0
 
 

@@ -12,6 +12,7 @@ from flowsim.chamber._kernels import largest_divergence
 from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.cuts import (
     Cuts,
+    cell_sources,
     check_walls,
     close_faces,
     cut_sources,
@@ -141,9 +142,10 @@ def _solve_solids(grid: Grid, boundary: FaceFlux, closure: str, walls: WallSourc
         solver = "conjugate gradients on the direct solver"
         _check_regions(grid, cuts, walls, inner)
         window = make_window(cuts, factors)
-        waves = walls_to_waves(factors, walls, np.array([-net / np.count_nonzero(cuts.labels)]))
-        scale = max(walls.largest, float(np.abs(inner).max()))
-        waves, iterations = solve_cut(window, waves, inner[window.flat], scale)
+        waves = walls_to_waves(factors, walls, np.array([-net / cuts.air_cells]))
+        scale = max(walls.largest, float(np.abs(inner).max(initial=0.0)))
+        amount = np.asarray(np.bincount(window.owner, inner), dtype=np.float64)
+        waves, iterations = solve_cut(window, waves, amount, scale)
     fill_from_waves(factors, waves, walls, flux)
     close_faces(cuts, boundary, flux)
     return Field(grid, flux, closure, solver, iterations)
@@ -153,7 +155,7 @@ def _check_regions(grid: Grid, cuts: Cuts, walls: WallSources, inner: FloatArray
     """Refuse a region of air that solids enclose and that does not balance by itself."""
     if cuts.regions == 1:
         return
-    sources = walls.in_cells().ravel() + inner
+    sources = walls.in_cells().ravel() + cell_sources(cuts, inner)
     net, _, _ = region_imbalance(cuts, sources)
     wrong = np.flatnonzero(np.abs(net) > _IMBALANCE * np.abs(sources).sum())
     if wrong.size:

@@ -11,8 +11,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.chamber._cut_kernels import cut_pull
@@ -22,11 +24,49 @@ from flowsim.chamber.cuts import Cuts
 from flowsim.chamber.direct import BoxFactors
 from flowsim.errors import ConvergenceError
 
-__all__ = ["Window", "make_window", "solve_cut", "window_potential", "window_waves"]
+__all__ = ["Transforms", "Window", "make_window", "solve_cut"]
 
 _TOLERANCE = 1e-11
 """Largest net outflow of a cell over the largest prescribed face flux. [-]"""
-_MOST_ITERATIONS = 400
+_SINGLE_GAIN = 2e-6
+"""Reduction of the residual that conjugate gradients in single precision are asked for. [-]"""
+_MOST_ITERATIONS = 60
+_MOST_CYCLES = 12
+
+SingleArray = NDArray[np.float32]
+Values = Any
+"""An array of either precision; both of one call agree."""
+
+
+@dataclass(frozen=True, eq=False)
+class Transforms:
+    """The plain box as seen from the window, in one precision.
+
+    Parameters
+    ----------
+    outer, upright : array, shape (o, no) and (z, nz)
+        Rows of the waves in the window. [-]
+    inverse_weight : float
+        One over the flux per potential difference along the elimination axis. [1/m]
+    pivots : array, shape (no, t, nz)
+        Inverse pivots; the layers before and behind the window are eliminated. [-]
+    weight : array, shape (f,)
+        Flux per potential difference of each cut face. [m]
+    """
+
+    outer: Values
+    upright: Values
+    inverse_weight: float
+    pivots: Values
+    weight: Values
+
+    def single(self) -> Transforms:
+        """Return the same in single precision."""
+        outer, upright, pivots, weight = (
+            values.astype(np.float32)
+            for values in (self.outer, self.upright, self.pivots, self.weight)
+        )
+        return Transforms(outer, upright, self.inverse_weight, pivots, weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,38 +77,27 @@ class Window:
     ----------
     factors : BoxFactors
         Of the whole box.
-    place : tuple of slice
-        Range along the outer, elimination and z axis. [-]
-    outer, upright : array, shape (o, no) and (z, nz)
-        Rows of the transforms in the window. [-]
-    pivots : array, shape (no, t, nz)
-        Inverse pivots; the layers before and behind the window are eliminated. [-]
+    layers : slice
+        Range along the elimination axis. [-]
+    double, single : Transforms
+        The plain box in both precisions.
     cells : array of int, shape (n,)
         Cells of air along cut faces, as places in the flattened window. [-]
     flat : array of int, shape (n,)
         The same as places in the flattened grid. [-]
     air, solid, owner : array of int, shape (f,)
         Both cells of each cut face in the window; the air cell's place in ``cells``. [-]
-    weight : array, shape (f,)
-        Flux per potential difference. [m]
     """
 
     factors: BoxFactors
-    place: tuple[slice, slice, slice]
-    outer: FloatArray
-    upright: FloatArray
-    pivots: FloatArray
+    layers: slice
+    double: Transforms
+    single: Transforms
     cells: IntArray
     flat: IntArray
     air: IntArray
     solid: IntArray
     owner: IntArray
-    weight: FloatArray
-
-    @property
-    def shape(self) -> tuple[int, int, int]:
-        """Cells of the window along the outer, elimination and z axis. [-]."""
-        return (self.outer.shape[0], self.pivots.shape[1], self.upright.shape[0])
 
 
 @lru_cache(maxsize=8)
@@ -80,47 +109,36 @@ def make_window(cuts: Cuts, factors: BoxFactors) -> Window:
     cuts : Cuts
         Of the mask. [-]
     factors : BoxFactors
-        Of the box.
+        Of the box, its outer axis transformed.
 
     Returns
     -------
     Window
         Kept for the last few masks.
     """
+    assert factors.outer is not None
     air = np.concatenate([axis.air for axis in cuts.axes])
     solid = np.concatenate([axis.solid for axis in cuts.axes])
-    weight = np.repeat(factors.weights, [axis.air.size for axis in cuts.axes])
     flat, owner = np.unique(air, return_inverse=True)
     no, nt, nz = factors.shape
     shape = (nt, no, nz) if factors.swapped else (no, nt, nz)
     order = (1, 0, 2) if factors.swapped else (0, 1, 2)
     spots = np.unravel_index(np.concatenate([flat, air, solid]), shape)
-    ranges = [(int(spots[a].min()), int(spots[a].max()) + 1) for a in order]
+    ranges = [slice(int(spots[a].min()), int(spots[a].max()) + 1) for a in order]
     local = np.ravel_multi_index(
-        tuple(spots[a] - low for a, (low, _) in zip(order, ranges, strict=True)),
-        tuple(high - low for low, high in ranges),
-    ).astype(np.int64)
-    cells, near, far = np.split(local, [flat.size, flat.size + air.size])
-    place = (slice(*ranges[0]), slice(*ranges[1]), slice(*ranges[2]))
-    return Window(
-        factors,
-        place,
-        np.ascontiguousarray(_waves(factors)[place[0]]),
-        np.ascontiguousarray(factors.upright.waves[place[2]]),
-        _window_pivots(factors.pivots, place[1]),
-        cells,
-        flat,
-        near,
-        far,
-        owner.astype(np.int64),
-        weight,
+        tuple(spots[a] - part.start for a, part in zip(order, ranges, strict=True)),
+        tuple(part.stop - part.start for part in ranges),
     )
-
-
-def _waves(factors: BoxFactors) -> FloatArray:
-    """Return the waves along the outer axis, row = cell."""
-    assert factors.outer is not None
-    return factors.outer.waves
+    cells, near, far = np.split(local.astype(np.int64), [flat.size, flat.size + air.size])
+    double = Transforms(
+        np.ascontiguousarray(factors.outer.waves[ranges[0]]),
+        np.ascontiguousarray(factors.upright.waves[ranges[2]]),
+        1.0 / factors.weight,
+        _window_pivots(factors.pivots, ranges[1]),
+        np.repeat(factors.weights, [axis.air.size for axis in cuts.axes]),
+    )
+    owner = owner.astype(np.int64)
+    return Window(factors, ranges[1], double, double.single(), cells, flat, near, far, owner)
 
 
 def _window_pivots(pivots: FloatArray, layers: slice) -> FloatArray:
@@ -138,62 +156,35 @@ def _window_pivots(pivots: FloatArray, layers: slice) -> FloatArray:
     return inside
 
 
-def window_waves(window: Window, amount: FloatArray) -> FloatArray:
-    """Return the transformed right-hand side of sources along the cut faces.
-
-    Parameters
-    ----------
-    window : Window
-        Round the solids.
-    amount : array, shape (n,)
-        What enters each cell along a cut face. [m3/s]
-
-    Returns
-    -------
-    array, shape (no, t, nz)
-        Amplitudes, not yet eliminated, over the weight of the elimination axis. [m2/s]
-    """
-    o, t, z = window.shape
-    dense = np.zeros(o * t * z)
-    dense[window.cells] = amount * (1.0 / window.factors.weight)
-    hat = window.outer.T @ dense.reshape(o, t * z)
-    hat = hat.reshape(-1, z) @ window.upright
-    return hat.reshape(window.outer.shape[1], t, -1)
+def _to_waves(window: Window, kind: Transforms, amount: Values) -> Values:
+    """Return the transformed right-hand side of sources in the cut cells, (no, t, nz)."""
+    t, z = kind.pivots.shape[1], kind.upright.shape[0]
+    dense = np.zeros((kind.outer.shape[0], t * z), dtype=amount.dtype)
+    dense.reshape(-1)[window.cells] = amount
+    waves = kind.outer.T @ dense
+    return (waves.reshape(-1, z) @ kind.upright).reshape(-1, t, kind.upright.shape[1])
 
 
-def window_potential(window: Window, hat: FloatArray) -> FloatArray:
-    """Return the potential in the window from wave amplitudes.
-
-    Parameters
-    ----------
-    window : Window
-        Round the solids.
-    hat : array, shape (no, t, nz)
-        Amplitudes of the potential in the layers of the window. [m2/s]
-
-    Returns
-    -------
-    array, shape (o * t * z,)
-        Potential of the cells of the window. [m2/s]
-    """
-    no, t, nz = hat.shape
-    part = hat.reshape(no * t, nz) @ window.upright.T
-    return (window.outer @ part.reshape(no, -1)).reshape(-1)
+def _to_window(kind: Transforms, waves: Values) -> Values:
+    """Return the potential of the cells of the window, flattened."""
+    no, t, nz = waves.shape
+    part = waves.reshape(no * t, nz) @ kind.upright.T
+    return (kind.outer @ part.reshape(no, -1)).reshape(-1)
 
 
-def _pull(window: Window, potential: FloatArray) -> FloatArray:
+def _pull(window: Window, kind: Transforms, potential: Values) -> Values:
     """Return what would leave each cut cell through its closed faces were they open."""
-    out = np.empty(window.cells.size)
-    cut_pull(potential, window.air, window.solid, window.weight, window.owner, out)
+    out = np.empty(window.cells.size, dtype=potential.dtype)
+    cut_pull(potential, window.air, window.solid, kind.weight, window.owner, out)
     return out
 
 
-def _response(window: Window, amount: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _response(window: Window, kind: Transforms, amount: Values) -> tuple[Values, Values]:
     """Return the plain box's potential in the cut cells, and its pull, for sources there."""
-    hat = window_waves(window, amount)
-    dense_sweep(hat, window.pivots)
-    potential = window_potential(window, hat)
-    return potential[window.cells], _pull(window, potential)
+    waves = _to_waves(window, kind, amount * amount.dtype.type(kind.inverse_weight))
+    dense_sweep(waves, kind.pivots)
+    potential = _to_window(kind, waves)
+    return potential[window.cells], _pull(window, kind, potential)
 
 
 def solve_cut(
@@ -224,44 +215,68 @@ def solve_cut(
     ConvergenceError
         If the divergence does not fall to the tolerance; names the worst cell.
     """
-    start = window_potential(window, np.ascontiguousarray(waves[:, window.place[1]]))
-    pull = _pull(window, start)
+    double = window.double
+    residual = _pull(window, double, _to_window(double, waves[:, window.layers].copy()))
     if amount.any():
-        pull += _response(window, amount)[1]
-    extra, iterations = _conjugate_gradients(window, pull, _TOLERANCE * scale)
+        residual += _response(window, double, amount)[1]
+    extra, iterations = _closing_sources(window, residual, _TOLERANCE * scale)
     hat = workspace("extra", waves.shape)
     hat.fill(0.0)
-    hat[:, window.place[1]] = window_waves(window, amount + extra)
+    total = (amount + extra) * double.inverse_weight
+    hat[:, window.layers] = _to_waves(window, double, total)
     dense_sweep(hat, window.factors.pivots)
     waves += hat
     return waves, iterations
 
 
-def _conjugate_gradients(
+def _closing_sources(
     window: Window, residual: FloatArray, tolerance: float
 ) -> tuple[FloatArray, int]:
-    """Return the sources in the cut cells that make up for the closed faces, and the count."""
+    """Return the sources in the cut cells that make up for the closed faces, and the count.
+
+    Conjugate gradients run in single precision on what is left; the sum and what is left of it
+    are kept in double precision.
+    """
+    total = np.zeros_like(residual)
+    iterations = 0
+    for _ in range(_MOST_CYCLES):
+        worst = float(np.abs(residual).max())
+        if worst <= tolerance:
+            return total, iterations
+        wanted = max(tolerance / worst, _SINGLE_GAIN)
+        step, count = _conjugate_gradients(window, (residual / worst).astype(np.float32), wanted)
+        more = step.astype(np.float64) * worst
+        total += more
+        residual = residual - more + _response(window, window.double, more)[1]
+        iterations += count
+    cell = int(np.abs(residual).argmax())
+    raise ConvergenceError(
+        f"the flow round the solids did not converge in {iterations} iterations; worst is cell "
+        f"{int(window.flat[cell])} with a net flow of {residual[cell]:.3g} m3/s"
+    )
+
+
+def _conjugate_gradients(
+    window: Window, residual: SingleArray, wanted: float
+) -> tuple[SingleArray, int]:
+    """Return the sources that bring a residual of size 1 down to the wanted one, and the count."""
     total = np.zeros_like(residual)
     potential = np.zeros_like(residual)
     source = np.zeros_like(residual)
     pull = np.zeros_like(residual)
-    before = 1.0
+    before = np.float32(1.0)
     for iteration in range(_MOST_ITERATIONS):
-        if np.abs(residual).max() <= tolerance:
+        if np.abs(residual).max() <= wanted:
             return total, iteration
-        here, drawn = _response(window, residual)
-        now = float(residual @ here)
-        ratio = now / before if iteration else 0.0
+        here, drawn = _response(window, window.single, residual)
+        now = residual @ here
+        ratio = now / before if iteration else np.float32(0.0)
         potential = here + ratio * potential
         source = residual + ratio * source
         pull = drawn + ratio * pull
         image = source - pull
-        length = now / float(potential @ image)
+        length = now / (potential @ image)
         total = total + length * source
         residual = residual - length * image
         before = now
-    worst = int(np.abs(residual).argmax())
-    raise ConvergenceError(
-        f"the flow round the solids did not converge in {_MOST_ITERATIONS} iterations; worst is "
-        f"cell {int(window.flat[worst])} with a net flow of {residual[worst]:.3g} m3/s"
-    )
+    return total, _MOST_ITERATIONS

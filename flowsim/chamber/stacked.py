@@ -9,7 +9,7 @@ import numpy as np
 
 from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.boundary import FaceFlux
-from flowsim.chamber.cuts import Cuts, cut_sources, find_cuts, region_imbalance
+from flowsim.chamber.cuts import Cuts, cell_sources, cut_sources, find_cuts, region_imbalance
 from flowsim.chamber.direct import BoxFactors, cells_to_waves, waves_to_cells
 from flowsim.chamber.grid import Grid
 from flowsim.chamber.walls import WallSources
@@ -52,7 +52,7 @@ def solve_stacked_solids(
     assert grid.solid is not None
     cuts = find_cuts(grid.solid, join_x=False)
     sources = walls.in_cells()
-    sources += cut_sources(cuts, boundary).reshape(grid.shape)
+    sources += cell_sources(cuts, cut_sources(cuts, boundary)).reshape(grid.shape)
     lateral = _lateral(grid, sources)
     sources[:-1] -= lateral
     sources[1:] += lateral
