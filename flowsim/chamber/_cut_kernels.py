@@ -31,6 +31,22 @@ def _join(parents: IntArray, label: int, other: int) -> int:
 
 
 @compiled
+def _known_label(
+    labels: IntArray, parents: IntArray, cell: tuple[int, int, int], join_x: bool
+) -> int:
+    """Return the label a cell takes from the cells before it along the axes, 0 if from none."""
+    i, j, k = cell
+    label = 0
+    if k > 0:
+        label = labels[i, j, k - 1]
+    if j > 0 and labels[i, j - 1, k] != label:
+        label = _join(parents, label, labels[i, j - 1, k])
+    if join_x and i > 0 and labels[i - 1, j, k] != label:
+        label = _join(parents, label, labels[i - 1, j, k])
+    return int(label)
+
+
+@compiled
 def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, parents: IntArray) -> int:
     """Label the regions of air that solids part.
 
@@ -53,17 +69,13 @@ def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, parents: Int
     """
     nx, ny, nz = solid.shape
     used = 0
+    parents[0] = 0
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
                 label = 0
                 if not solid[i, j, k]:
-                    if k > 0:
-                        label = labels[i, j, k - 1]
-                    if j > 0 and labels[i, j - 1, k] != label:
-                        label = _join(parents, label, labels[i, j - 1, k])
-                    if join_x and i > 0 and labels[i - 1, j, k] != label:
-                        label = _join(parents, label, labels[i - 1, j, k])
+                    label = _known_label(labels, parents, (i, j, k), join_x)
                     if label == 0:
                         used += 1
                         parents[used] = used
@@ -77,11 +89,9 @@ def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, parents: Int
             parents[label] = regions
         else:
             parents[label] = parents[root]
-    for i in range(nx):
-        for j in range(ny):
-            for k in range(nz):
-                if labels[i, j, k] > 0:
-                    labels[i, j, k] = parents[labels[i, j, k]]
+    flat = labels.reshape(-1)
+    for cell in range(flat.size):
+        flat[cell] = parents[flat[cell]]
     return regions
 
 

@@ -21,6 +21,7 @@ __all__ = [
     "check_walls",
     "close_faces",
     "cut_sources",
+    "cuts_of_mask",
     "find_cuts",
     "region_imbalance",
 ]
@@ -86,12 +87,27 @@ def find_cuts(solid: BoolArray, join_x: bool = True) -> Cuts:
     Cuts
         Kept for the last few masks.
     """
-    return _find_cuts(solid.shape, solid.tobytes(), join_x)
+    return cuts_of_mask(solid.shape, solid.tobytes(), join_x)
 
 
 @lru_cache(maxsize=8)
-def _find_cuts(shape: tuple[int, ...], mask: bytes, join_x: bool) -> Cuts:
-    """Return the cuts of a mask given as bytes."""
+def cuts_of_mask(shape: tuple[int, ...], mask: bytes, join_x: bool) -> Cuts:
+    """Return the cuts of a mask given as bytes.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Cells along x, y, z. [-]
+    mask : bytes
+        Blocked cells, one byte each, in C order.
+    join_x : bool
+        As for `find_cuts`. [-]
+
+    Returns
+    -------
+    Cuts
+        Kept for the last few masks.
+    """
     solid = np.frombuffer(mask, dtype=np.bool_).reshape(shape)
     labels = np.empty(shape, dtype=np.int64)
     regions = label_regions(solid, join_x, labels, np.empty(solid.size + 1, dtype=np.int64))

@@ -136,12 +136,12 @@ class System:
     def _set_scales(self) -> None:
         """Set the pressure scale, and per branch the flow that it would drive (cold start)."""
         fixed = np.array([*self.network.fixed.values(), 0.0])
-        still = [float(law(0.0, 0.0)[0]) for law in self.laws]
+        still = [_still(branch) for branch in self.live]
         drives = np.abs(np.concatenate([self.source, still, [np.ptp(fixed)]]))
         self.pressure_scale = float(drives.max()) or 1.0
         self.still = np.array(still, dtype=float)
         scale = self.pressure_scale
-        reach = np.array([_reach(law, scale) for law in self.laws], dtype=float)
+        reach = np.array([_reach(branch, scale) for branch in self.live], dtype=float)
         self.weight: FloatArray = scale / reach
         self.mass_weight = float(np.median(self.weight)) if len(self.live) else 1.0
 
@@ -345,12 +345,22 @@ def _inverted(law: FlowLaw, flow: float, guess: float) -> tuple[float, float]:
     return drop_at_flow(law, flow, guess)
 
 
-def _reach(law: DropFunction, scale: float) -> float:
+def _still(branch: Branch) -> float:
+    """Return a law's drop without flow, of a fan above all. [Pa]."""
+    law = branch.law
+    return float(law.drop(0.0)[0]) if isinstance(law, DropLaw) else 0.0
+
+
+def _reach(branch: Branch, scale: float) -> float:
     """Return roughly the flow that the pressure scale drives through a branch alone. [m3/s]."""
-    still = law(0.0, 0.0)[0]
-    flow = _STARTING_FLOW
+    law = branch.law
+    if isinstance(law, FixedFlow | Closed):
+        return 0.0
+    if not isinstance(law, DropLaw):
+        return max(abs(law.flow(scale)[0] - law.flow(0.0)[0]), 1e-15)
+    still, flow = law.drop(0.0)[0], _STARTING_FLOW
     for _ in range(3):
-        rise = law(flow, scale)[0] - still
+        rise = law.drop(flow)[0] - still
         if not rise > 0.0:
             break
         flow *= float(np.sqrt(scale / rise))

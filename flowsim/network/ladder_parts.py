@@ -71,7 +71,7 @@ class Surroundings:
     pressure : array, shape (m,)
         Total pressure of fixed nodes, nan where it is unknown. [Pa]
     start, end : array of int, shape (k,)
-        Node numbers of each branch.
+        Node numbers of each branch. [-]
     linear : array, shape (k,)
         Linear coefficient of each branch, p0/q0 for a straight-line fan. [Pa s/m3]
     quadratic : array, shape (k,)
@@ -79,11 +79,11 @@ class Surroundings:
     source : array, shape (k,)
         Pressure added along the branch, p0 for a straight-line fan. [Pa]
     above : int
-        Node above the plate.
+        Node above the plate. [-]
     tube_outlet : int
-        Node at the tube's open end.
+        Node at the tube's open end. [-]
     plenum_outlet : int or None
-        Node at the plenum's open end; None where the plenum has no port of its own.
+        Node at the plenum's open end; None where the plenum has no port of its own. [-]
     """
 
     pressure: FloatArray

@@ -9,7 +9,7 @@ import numpy as np
 from flowsim._arrays import BoolArray, FloatArray
 from flowsim.errors import RangeError
 from flowsim.network.inverse import drop_at_flow
-from flowsim.physics.opening import crossflow_coefficient
+from flowsim.physics.opening import KIRCHHOFF_COEFFICIENT, crossflow_coefficient
 
 __all__ = ["LayeredOpening"]
 
@@ -175,14 +175,12 @@ class LayeredOpening:
         """Return velocity outward and its derivative by the drop, per patch."""
         energy, crossflow = self._energy(drop)
         out: BoolArray = energy > crossflow
-        velocity = np.empty(self.area.shape)
-        slope = np.empty(self.area.shape)
-        velocity[~out], slope[~out] = self._entering(energy[~out] - crossflow[~out])
-        velocity[out], slope[out] = self._leaving(energy[out], crossflow[out])
+        if out.all():
+            return self._leaving(energy, crossflow)
+        velocity, slope = self._orifice(energy - crossflow, self.density_in)
+        if out.any():
+            velocity[out], slope[out] = self._leaving(energy[out], crossflow[out])
         return velocity, slope
-
-    def _entering(self, excess: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return self._orifice(excess, self.density_in)
 
     def _leaving(self, energy: FloatArray, crossflow: FloatArray) -> tuple[FloatArray, FloatArray]:
         plain, plain_slope = self._orifice(energy, self.density_out)
@@ -190,9 +188,9 @@ class LayeredOpening:
             return plain, plain_slope
         ratio = crossflow / energy
         coefficient, derivative = crossflow_coefficient(ratio)
-        still = crossflow_coefficient(0.0)[0]
-        factor = coefficient / still
-        return plain * factor, plain_slope * factor - plain * derivative / still * ratio / energy
+        factor = coefficient / KIRCHHOFF_COEFFICIENT
+        fall = derivative / KIRCHHOFF_COEFFICIENT * ratio / energy
+        return plain * factor, plain_slope * factor - plain * fall
 
     def _orifice(self, drop: FloatArray, density: float) -> tuple[FloatArray, FloatArray]:
         """Return speed and slope of a plain opening, linear below the transition speed."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -28,6 +29,7 @@ from flowsim.simulate.assemble import (
 from flowsim.simulate.components import filter_medium
 from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, supply_shares
 from flowsim.simulate.layout import Layout
+from flowsim.simulate.operating import DippedFan, settle_fans
 from flowsim.simulate.plena import box_share, filter_header, tube_in_plenum
 
 __all__ = ["Coupled", "couple"]
@@ -57,6 +59,8 @@ class Coupled:
         Chamber.
     opening_flows : tuple of array, each shape (n, m)
         Out through stations and layers, at the density of the air that moves. [m3/s]
+    dipped : mapping of str to DippedFan
+        Fans whose curve has a dip, by branch.
     residual : float
         Largest disagreement over the drive of the branch concerned. [-]
     iterations : int
@@ -71,6 +75,7 @@ class Coupled:
     supply_box: HeaderSolution | None
     field: Field | None
     opening_flows: tuple[FloatArray, ...]
+    dipped: Mapping[str, DippedFan]
     residual: float
     iterations: int
 
@@ -96,11 +101,12 @@ class _Models:
         self.share = supply_shares(layout)
         self.air = (layout.chamber_air.density, layout.chamber_air.viscosity)
         self.previous: NetworkSolution | None = None
+        self.dipped: Mapping[str, DippedFan] = {}
         self.previous_header: HeaderSolution | None = None
 
     def network(self, corrections: Corrections) -> tuple[Network, NetworkSolution]:
         """Solve the network."""
-        network = build_network(self.layout, corrections)
+        network, self.dipped = settle_fans(build_network(self.layout, corrections))
         self.previous = solve_network(network, self.previous)
         return network, self.previous
 
@@ -188,7 +194,17 @@ class _Models:
         if layout.case.numerics.fidelity == "network":
             states = tuple(flow for flow, _ in opening_states(layout, network, solution))
             state = Coupled(
-                layout, corrections, network, solution, None, None, None, states, 0.0, 1
+                layout,
+                corrections,
+                network,
+                solution,
+                None,
+                None,
+                None,
+                states,
+                self.dipped,
+                0.0,
+                1,
             )
             return corrections, state
         header = self.header(solution)
@@ -198,7 +214,9 @@ class _Models:
             layout.grid, boundary_flux(layout, flows), layout.case.numerics.fidelity
         )
         states = tuple(flow for flow, _ in opening_states(layout, network, solution))
-        state = Coupled(layout, corrections, network, solution, header, box, field, states, 0.0, 1)
+        state = Coupled(
+            layout, corrections, network, solution, header, box, field, states, self.dipped, 0.0, 1
+        )
         return _corrections(state, self), state
 
 

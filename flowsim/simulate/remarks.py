@@ -171,6 +171,7 @@ def warnings_of(readings: Readings) -> tuple[str, ...]:
     found += _front_warnings(readings)
     found += _plenum_warnings(readings)
     found += _compartment_warnings(readings)
+    found += _fan_warnings(readings.state)
     found += _supply_warnings(readings)
     found += _cut_warnings(readings.state)
     return tuple(dict.fromkeys(found))
@@ -270,6 +271,20 @@ def _compartment_warnings(readings: Readings) -> Iterator[str]:
                 f"Compartment {tray.label} lies less than 1 Pa below the chamber: nothing at hand "
                 "can show that it draws, but smoke."
             )
+
+
+def _fan_warnings(state: Coupled) -> Iterator[str]:
+    for name, fan in state.dipped.items():
+        taken = fan.taken
+        others = [point for point in fan.stable if point is not taken]
+        if others:
+            flows = ", ".join(f"{3600 * point.flow:.0f}" for point in others)
+            yield (
+                f"The {name} can also settle at {flows} m3/h instead of {3600 * taken.flow:.0f} "
+                "m3/h, which all figures are for: its curve has a dip; stay clear of it."
+            )
+        else:
+            yield from fan.law.validity(taken.flow)
 
 
 def _supply_warnings(readings: Readings) -> Iterator[str]:
