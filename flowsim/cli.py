@@ -66,6 +66,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     _tolerate_narrow_streams()
     _calm_threads()
+    if argv is None:
+        _spare_collector()
     parser = _parser()
     try:
         arguments = parser.parse_args(_spread(sys.argv[1:] if argv is None else list(argv)))
@@ -81,6 +83,15 @@ def _calm_threads() -> None:
     """Let matrix libraries use one thread: several stall on matrices as small as ours."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+
+
+def _spare_collector() -> None:
+    """Keep the garbage collector from combing through what loading the libraries leaves."""
+    import atexit
+    import gc
+
+    gc.set_threshold(50_000)
+    atexit.register(gc.freeze)
 
 
 def _tolerate_narrow_streams() -> None:

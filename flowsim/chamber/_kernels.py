@@ -100,42 +100,34 @@ def boundary_sweep(
     ends : array, shape (2, no, nk)
         Transformed source in the first and last layer of the elimination axis.
     outer : tuple of array, shape (2, nt, nk) and (2, no)
-        Source in the first and last layer of the outer axis, transformed along z; weight of
-        those layers in each outer index.
-    upright : tuple of array, shape (3, no, nt) and (3, nk)
-        Source in the lowest and highest layer and in all layers, transformed along the outer
-        axis; weight of those layers in each z wave.
+        Two planes of sources transformed along z; weight of each in every outer index, one of
+        them zero.
+    upright : tuple of array, shape (3, no, nt) and (2, nk)
+        Source of the even and of the odd z waves, and of the first wave besides, transformed
+        along the outer axis; weight of each z wave as an even and as an odd one.
     """
-    outer_walls, outer_weights = outer
-    z_walls, z_weights = upright
+    planes, plane_weights = outer
+    columns_of_z, z_weights = upright
     count, rows, columns = out.shape
     for local in range(count):
         o = first + local
         pivot = pivots[o if pivots.shape[0] > 1 else 0]
         p = out[local]
-        left, right = outer_weights[0, o], outer_weights[1, o]
+        which = 0 if plane_weights[0, o] != 0.0 else 1
+        weight = plane_weights[which, o]
         for t in range(rows):
-            low, high, even = z_walls[0, o, t], z_walls[1, o, t], z_walls[2, o, t]
+            even, odd = columns_of_z[0, o, t], columns_of_z[1, o, t]
             if t == 0:
                 for k in range(columns):
-                    p[0, k] = (
-                        ends[0, o, k]
-                        + low * z_weights[0, k]
-                        + high * z_weights[1, k]
-                        + even * z_weights[2, k]
-                        + left * outer_walls[0, 0, k]
-                        + right * outer_walls[1, 0, k]
-                    )
-                continue
-            for k in range(columns):
-                p[t, k] = (
-                    low * z_weights[0, k]
-                    + high * z_weights[1, k]
-                    + even * z_weights[2, k]
-                    + left * outer_walls[0, t, k]
-                    + right * outer_walls[1, t, k]
-                    + pivot[t - 1, k] * p[t - 1, k]
-                )
+                    source = even * z_weights[0, k] + odd * z_weights[1, k]
+                    p[0, k] = ends[0, o, k] + source + weight * planes[which, 0, k]
+            else:
+                for k in range(columns):
+                    source = even * z_weights[0, k] + odd * z_weights[1, k]
+                    source += weight * planes[which, t, k]
+                    p[t, k] = source + pivot[t - 1, k] * p[t - 1, k]
+            if columns_of_z[2, o, t] != 0.0:
+                p[t, 0] += columns_of_z[2, o, t]
         for k in range(columns):
             p[rows - 1, k] += ends[1, o, k]
         _substitute_back(p, pivot)
@@ -232,55 +224,88 @@ def unfold_plane(parts: FloatArray, i: int, layout: tuple[bool, bool], out: Floa
 
 
 @compiled
+def _fill_x(here: FloatArray, before: FloatArray, i: int, weight: float, x: FloatArray) -> None:
+    """Fill the faces between plane i and the one before it."""
+    for j in range(here.shape[0]):
+        for k in range(here.shape[1]):
+            x[i, j, k] = weight * (before[j, k] - here[j, k])
+
+
+@compiled
+def _fill_y(here: FloatArray, i: int, weight: float, y: FloatArray) -> None:
+    """Fill the inner faces normal to y in plane i."""
+    for j in range(1, here.shape[0]):
+        for k in range(here.shape[1]):
+            y[i, j, k] = weight * (here[j - 1, k] - here[j, k])
+
+
+@compiled
+def _fill_z(here: FloatArray, i: int, weight: float, walls: FloatArray, z: FloatArray) -> None:
+    """Fill the faces normal to z in plane i, floor and ceiling included."""
+    nz = here.shape[1]
+    for j in range(here.shape[0]):
+        z[i, j, 0] = walls[0, i, j]
+        for k in range(1, nz):
+            z[i, j, k] = weight * (here[j, k - 1] - here[j, k])
+        z[i, j, nz] = -walls[1, i, j]
+
+
+@compiled
 def fill_fluxes(
     parts: FloatArray,
     first: int,
     layout: tuple[bool, bool],
     weights: tuple[float, float, float],
     planes: FloatArray,
-    walls: FloatArray,
+    walls: tuple[FloatArray, FloatArray, FloatArray],
     faces: tuple[FloatArray, FloatArray, FloatArray],
 ) -> None:
-    """Fill the face fluxes, those of the upright outer walls left out, from a potential.
+    """Fill the face fluxes of some x planes from their potential.
+
+    Faces of the left wall are filled with the first plane, those of the right wall with the
+    last one.
 
     Parameters
     ----------
-    parts : array, shape (some, ny, nz), or (ny, nx, nz) if y is the outer axis
+    parts : array, shape (some, ny, nz), or (ny, some, nz) if y is the outer axis
         Potential as even and odd parts, as in `unfold_plane`.
     first : int
-        Index of its first x plane. [-]
+        Index of its first x plane; the planes before it have been filled before. [-]
     layout : tuple of bool
         As in `unfold_plane`.
     weights : tuple of float
-        Flux per potential difference across a face normal to x, y, z; zero leaves the faces
-        normal to x alone. [m]
+        Flux per potential difference across a face normal to x, y, z; zero leaves the inner
+        faces normal to x alone. [m]
     planes : array, shape (2, ny, nz)
-        Work space.
-    walls : array, shape (2, nx, ny)
-        Inflow through the floor and the ceiling. [m3/s]
+        Work space that keeps the last plane from call to call.
+    walls : tuple of array, shape (2, ny, nz), (2, nx, nz), (2, nx, ny)
+        Inflow through the outer faces, low wall first. [m3/s]
     faces : tuple of array
         Face fluxes normal to x, y, z, filled. [m3/s]
     """
     wx, wy, wz = weights
     x, y, z = faces
-    ny, nz = planes.shape[1], planes.shape[2]
+    x_walls, y_walls, z_walls = walls
+    nx, ny, nz = z_walls.shape[1], planes.shape[1], planes.shape[2]
     count = parts.shape[1] if layout[0] else parts.shape[0]
     for local in range(count):
         i = first + local
-        here, before = planes[local % 2], planes[1 - local % 2]
+        here, before = planes[i % 2], planes[1 - i % 2]
         unfold_plane(parts, local, layout, here)
-        if local > 0 and wx != 0.0:
-            for j in range(ny):
-                for k in range(nz):
-                    x[i, j, k] = wx * (before[j, k] - here[j, k])
-        for j in range(ny):
-            if j > 0:
-                for k in range(nz):
-                    y[i, j, k] = wy * (here[j - 1, k] - here[j, k])
-            z[i, j, 0] = walls[0, i, j]
-            for k in range(1, nz):
-                z[i, j, k] = wz * (here[j, k - 1] - here[j, k])
-            z[i, j, nz] = -walls[1, i, j]
+        if i > 0 and wx != 0.0:
+            _fill_x(here, before, i, wx, x)
+        _fill_y(here, i, wy, y)
+        _fill_z(here, i, wz, z_walls, z)
+        for k in range(nz):
+            y[i, 0, k] = y_walls[0, i, k]
+            y[i, ny, k] = -y_walls[1, i, k]
+    for j in range(ny):
+        if first == 0:
+            for k in range(nz):
+                x[0, j, k] = x_walls[0, j, k]
+        if first + count == nx:
+            for k in range(nz):
+                x[nx, j, k] = -x_walls[1, j, k]
 
 
 @compiled

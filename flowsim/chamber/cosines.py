@@ -41,10 +41,10 @@ class Cosines:
 
     Parameters
     ----------
-    folded : bool
-        Whether even waves stand before odd ones; else waves stand in rising order. [-]
+    product : bool
+        Whether a matrix product is the fast way to transform. [-]
     waves : array, shape (n, n)
-        Row = cell, column = wave; the first wave is the constant. [-]
+        Row = cell, column = wave; even waves first, then odd ones; the first is constant. [-]
     even, odd : array, shape (h, h) and (n - h, n - h), h = (n + 1) // 2
         Even waves in the cells of the first half; odd waves in the same cells without the
         middle one, counted from the middle. [-]
@@ -54,7 +54,7 @@ class Cosines:
         Of the closed second difference, in the order of the waves. [-]
     """
 
-    folded: bool
+    product: bool
     waves: FloatArray
     even: FloatArray
     odd: FloatArray
@@ -77,10 +77,7 @@ def cosines(count: int) -> Cosines:
     Cosines
         Kept for later calls.
     """
-    folded = count <= _LONGEST_PRODUCT
-    order = np.arange(count)
-    if folded:
-        order = np.concatenate([order[0::2], order[1::2]])
+    order = np.concatenate([np.arange(0, count, 2), np.arange(1, count, 2)])
     cell = np.arange(count) + 0.5
     waves = np.sqrt(2.0 / count) * np.cos(np.pi / count * np.outer(cell, order))
     waves[:, 0] = np.sqrt(1.0 / count)
@@ -88,7 +85,8 @@ def cosines(count: int) -> Cosines:
     even = np.ascontiguousarray(waves[:half, :half])
     odd = np.ascontiguousarray(waves[: count - half, half:][::-1])
     eigenvalues = 4.0 * np.sin(np.pi / (2 * count) * order) ** 2
-    return Cosines(folded, waves, even, odd, even.T.copy(), odd.T.copy(), eigenvalues)
+    product = count <= _LONGEST_PRODUCT
+    return Cosines(product, waves, even, odd, even.T.copy(), odd.T.copy(), eigenvalues)
 
 
 def workspace(name: str, shape: tuple[int, ...]) -> FloatArray:
@@ -123,7 +121,7 @@ def z_halves(waves: FloatArray, upright: Cosines, out: FloatArray) -> None:
     waves : array, shape (n, nt, nz)
         Amplitudes along z. [m2/s]
     upright : Cosines
-        Waves along z, folded.
+        Waves along z.
     out : array, shape (n, nt, nz)
         Filled with the parts, as `unfold_plane` takes them. [m2/s]
     """
@@ -143,19 +141,18 @@ def outer_halves(waves: FloatArray, outer: Cosines, out: FloatArray) -> None:
 
     Parameters
     ----------
-    waves : array, shape (no, nt, nz)
+    waves : array, shape (no, n)
         Amplitudes along the first axis. [m2/s]
     outer : Cosines
-        Waves along it, folded.
-    out : array, shape (no, nt, nz)
+        Waves along it.
+    out : array, shape (no, n)
         Filled with the parts, as `unfold_plane` takes them. [m2/s]
     """
     no = len(waves)
     half = len(outer.even)
-    rows, put = waves.reshape(no, -1), out.reshape(no, -1)
-    np.matmul(outer.even, rows[:half], out=put[:half])
+    np.matmul(outer.even, waves[:half], out=out[:half])
     if no > 1:
-        np.matmul(outer.odd, rows[half:], out=put[half:])
+        np.matmul(outer.odd, waves[half:], out=out[half:])
 
 
 def mirror_sums(parts: FloatArray) -> None:
@@ -191,7 +188,7 @@ def fast_cells(waves: FloatArray, outer: Cosines | None, upright: Cosines) -> Fl
         Cell values. [m2/s]
     """
     for axis, kind in ((0, outer), (2, upright)):
-        if kind is not None and kind.folded:
+        if kind is not None:
             waves = np.take(waves, np.argsort(kind.eigenvalues), axis=axis)
     axes = (2,) if outer is None else (0, 2)
     cells: FloatArray = scipy.fft.idctn(waves, norm="ortho", axes=axes)

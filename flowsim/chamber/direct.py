@@ -65,8 +65,8 @@ class BoxFactors:
         Waves along z.
     outer_scaled, upright_scaled : array, shape (no, no) and (nz, nz)
         Waves over ``weight``; rows of the first are waves, of the second cells. [1/m]
-    outer_ends, upright_ends : array, shape (2, no) and (3, nz)
-        Waves in the first and last cell; a third row for a source equal in all cells. [-]
+    plane_weights, upright_weights : array, shape (2, no) and (2, nz)
+        Waves in the first cell, the even and the odd ones. [-]
     """
 
     shape: tuple[int, int, int]
@@ -78,13 +78,13 @@ class BoxFactors:
     upright: Cosines
     outer_scaled: FloatArray
     upright_scaled: FloatArray
-    outer_ends: FloatArray
-    upright_ends: FloatArray
+    plane_weights: FloatArray
+    upright_weights: FloatArray
 
     @property
-    def folded(self) -> bool:
-        """Whether matrix products on halves are used rather than fast transforms. [-]."""
-        return self.upright.folded and (self.outer is None or self.outer.folded)
+    def product(self) -> bool:
+        """Whether matrix products are used rather than fast transforms. [-]."""
+        return self.upright.product and (self.outer is None or self.outer.product)
 
     @property
     def even_amplitude(self) -> float:
@@ -122,8 +122,6 @@ def box_factors(
         load = load + weights[first] * outer.eigenvalues[:, np.newaxis]
     weight = weights[second]
     waves = np.eye(shape[first]) if outer is None else outer.waves
-    constant = np.zeros((1, shape[2]))
-    constant[0, 0] = 1.0
     return BoxFactors(
         (shape[first], shape[second], shape[2]),
         swapped,
@@ -134,9 +132,21 @@ def box_factors(
         upright,
         np.ascontiguousarray(waves.T / weight),
         upright.waves / weight,
-        np.ascontiguousarray(waves[[0, -1]]),
-        np.concatenate([upright.waves[[0, -1]], constant]),
+        _plane_weights(outer, shape[first]),
+        _plane_weights(upright, shape[2]),
     )
+
+
+def _plane_weights(outer: Cosines | None, count: int) -> FloatArray:
+    """Return the weights of the two planes of `_outer_planes` in each outer index."""
+    weights = np.zeros((2, count))
+    if outer is None:
+        weights[1, -1] = 1.0
+        weights[:, 0] = (1.0, 0.0)
+        return weights
+    half = (count + 1) // 2
+    weights[0, :half], weights[1, half:] = outer.waves[0, :half], outer.waves[0, half:]
+    return weights
 
 
 def _pivots(load: FloatArray, rows: int) -> FloatArray:
@@ -165,18 +175,30 @@ def _transformed(factors: BoxFactors, walls: WallSources, uniform: FloatArray) -
     if factors.swapped:
         outer_walls, ends, z_walls = walls.y, walls.x, walls.z.transpose(0, 2, 1)
         outer_sizes, end_sizes = end_sizes, outer_sizes
-    outer_hat, end_hat, z_hat = np.zeros((2, nt, nz)), np.zeros((2, no, nz)), np.zeros((3, no, nt))
+    end_hat, z_hat = np.zeros((2, no, nz)), np.zeros((3, no, nt))
     for side in (0, 1):
-        if outer_sizes[side]:
-            np.matmul(outer_walls[side], factors.upright_scaled, out=outer_hat[side])
         if sizes[4 + side]:
             np.matmul(factors.outer_scaled, z_walls[side], out=z_hat[side])
         if end_sizes[side]:
             turned = factors.outer_scaled @ ends[side]
             np.matmul(turned, factors.upright.waves, out=end_hat[side])
+    _to_sum_and_difference(z_hat)
     even = uniform * factors.even_amplitude
     z_hat[2, : len(even)] = even[:, np.newaxis]
-    return end_hat, (outer_hat, factors.outer_ends), (z_hat, factors.upright_ends)
+    planes = np.zeros((2, nt, nz))
+    for side in (0, 1):
+        if outer_sizes[side]:
+            np.matmul(outer_walls[side], factors.upright_scaled, out=planes[side])
+    if factors.outer is not None or no == 1:
+        _to_sum_and_difference(planes)
+    return end_hat, (planes, factors.plane_weights), (z_hat, factors.upright_weights)
+
+
+def _to_sum_and_difference(pair: FloatArray) -> None:
+    """Replace low and high wall by what even and odd waves see of both, in place."""
+    low = pair[0].copy()
+    pair[0] += pair[1]
+    np.subtract(low, pair[1], out=pair[1])
 
 
 def walls_to_waves(factors: BoxFactors, walls: WallSources, uniform: FloatArray) -> FloatArray:
@@ -242,7 +264,7 @@ def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
     array, shape (n, nt, nz)
         Potential of each cell, up to a constant per station. [m2/s]
     """
-    if not factors.folded:
+    if not factors.product:
         return fast_cells(waves, None, factors.upright)
     halves = workspace("halves", waves.shape)
     z_halves(waves, factors.upright, halves)
@@ -255,7 +277,7 @@ def waves_to_cells(factors: BoxFactors, waves: FloatArray) -> FloatArray:
 def fill_from_waves(
     factors: BoxFactors, waves: FloatArray, walls: WallSources, flux: FaceFlux
 ) -> None:
-    """Fill the face fluxes, those of the upright outer walls left out, from wave amplitudes.
+    """Fill the face fluxes from wave amplitudes.
 
     Parameters
     ----------
@@ -264,42 +286,46 @@ def fill_from_waves(
     waves : array, shape (no, nt, nz)
         Amplitudes along the outer axis (if transformed) and z. [m2/s]
     walls : WallSources
-        What enters along the walls, for the floor and the ceiling. [m3/s]
+        What enters along the walls, for the outer faces. [m3/s]
     flux : FaceFlux
         Filled in place. [m3/s]
     """
-    if factors.folded:
+    if factors.product:
         halves = workspace("halves", factors.shape)
         z_halves(waves, factors.upright, halves)
         _fill_from_halves(factors, halves, walls, flux)
     else:
         cells = fast_cells(waves, factors.outer, factors.upright)
-        _fill(factors, cells, (factors.swapped, False), walls, flux)
+        _fill(factors, cells, 0, False, walls, flux)
 
 
 def _fill_from_halves(
     factors: BoxFactors, halves: FloatArray, walls: WallSources, flux: FaceFlux
 ) -> None:
     """Fill the face fluxes from amplitudes along the outer axis, and parts along z."""
+    no = factors.shape[0]
     if factors.outer is not None:
         whole = workspace("whole", factors.shape)
-        outer_halves(halves, factors.outer, whole)
+        outer_halves(halves.reshape(no, -1), factors.outer, whole.reshape(no, -1))
         halves = whole
         if not factors.swapped:
             mirror_sums(halves)
-    _fill(factors, halves, (factors.swapped, True), walls, flux)
+    _fill(factors, halves, 0, True, walls, flux)
 
 
 def _fill(
     factors: BoxFactors,
     parts: FloatArray,
-    layout: tuple[bool, bool],
+    first: int,
+    split: bool,
     walls: WallSources,
     flux: FaceFlux,
 ) -> None:
-    """Fill the face fluxes from a potential in parts."""
+    """Fill the face fluxes from the potential, in parts or whole, of the x planes from one on."""
     planes = workspace("planes", (2, *walls.x.shape[1:]))
-    fill_fluxes(parts, 0, layout, factors.weights, planes, walls.z, flux.axes)
+    layout = (factors.swapped, split)
+    axes = (walls.x, walls.y, walls.z)
+    fill_fluxes(parts, first, layout, factors.weights, planes, axes, flux.axes)
 
 
 def _chunks(factors: BoxFactors) -> Iterator[tuple[int, int]]:
@@ -311,7 +337,7 @@ def _chunks(factors: BoxFactors) -> Iterator[tuple[int, int]]:
 
 
 def solve_box(factors: BoxFactors, walls: WallSources, uniform: FloatArray, flux: FaceFlux) -> None:
-    """Fill the face fluxes, those of the upright outer walls left out, for sources on the walls.
+    """Fill the face fluxes for sources on the walls.
 
     Parameters
     ----------
@@ -324,7 +350,7 @@ def solve_box(factors: BoxFactors, walls: WallSources, uniform: FloatArray, flux
     flux : FaceFlux
         Filled in place. [m3/s]
     """
-    if not factors.folded:
+    if not factors.product:
         fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
         return
     hats = _transformed(factors, walls, uniform)
@@ -350,17 +376,15 @@ def solve_stations(
     uniform : array, shape (nx,)
         What enters every cell of a station besides, so that each adds up to zero. [m3/s]
     flux : FaceFlux
-        Faces normal to y and z are filled in place, the upright walls left out. [m3/s]
+        Filled in place, but for the inner faces normal to x. [m3/s]
     """
-    if not factors.folded:
+    if not factors.product:
         fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
         return
     hats = _transformed(factors, walls, uniform)
-    planes = workspace("planes", (2, *factors.shape[1:]))
     for start, end in _chunks(factors):
         shape = (end - start, *factors.shape[1:])
         waves, halves = workspace("waves", shape), workspace("halves", shape)
         boundary_sweep(waves, start, factors.pivots, *hats)
         z_halves(waves, factors.upright, halves)
-        layout = (False, True)
-        fill_fluxes(halves, start, layout, factors.weights, planes, walls.z, flux.axes)
+        _fill(factors, halves, start, True, walls, flux)

@@ -114,7 +114,7 @@ def solve_field(grid: Grid, boundary: FaceFlux, closure: str) -> Field:
         return _solve_solids(grid, boundary, closure, walls)
     _check_balance(walls.net, float(walls.sizes.sum()))
     factors = box_factors(grid.shape, _weights(grid, closure), closure != "stacked")
-    flux = _with_walls(grid, walls)
+    flux = _empty_flux(grid)
     if closure == "stacked":
         gain = walls.per_station() - walls.net / grid.nx
         section = grid.ny * grid.nz
@@ -134,7 +134,7 @@ def _solve_solids(grid: Grid, boundary: FaceFlux, closure: str, walls: WallSourc
     net = walls.net + float(inner.sum())
     _check_balance(net, float(walls.sizes.sum() + np.abs(inner).sum()))
     factors = box_factors(grid.shape, _weights(grid, closure), closure != "stacked")
-    flux = _with_walls(grid, walls)
+    flux = _empty_flux(grid)
     iterations, solver = 0, "direct"
     if closure == "stacked":
         waves, flux.x[1:-1] = solve_stacked_solids(grid, factors, walls, boundary)
@@ -197,15 +197,14 @@ def _check_balance(net: float, gross: float) -> None:
         )
 
 
-def _with_walls(grid: Grid, walls: WallSources) -> FaceFlux:
-    """Return new face fluxes with the upright outer walls set and nothing else."""
+def _empty_flux(grid: Grid) -> FaceFlux:
+    """Return new face fluxes in one block, not yet filled."""
     nx, ny, nz = grid.shape
     x_end = (nx + 1) * ny * nz
     y_end = x_end + nx * (ny + 1) * nz
     block = np.empty(y_end + nx * ny * (nz + 1))
-    x = block[:x_end].reshape(nx + 1, ny, nz)
-    y = block[x_end:y_end].reshape(nx, ny + 1, nz)
-    x[0], y[:, 0] = walls.x[0], walls.y[0]
-    np.negative(walls.x[1], out=x[-1])
-    np.negative(walls.y[1], out=y[:, -1])
-    return FaceFlux(x, y, block[y_end:].reshape(nx, ny, nz + 1))
+    return FaceFlux(
+        block[:x_end].reshape(nx + 1, ny, nz),
+        block[x_end:y_end].reshape(nx, ny + 1, nz),
+        block[y_end:].reshape(nx, ny, nz + 1),
+    )

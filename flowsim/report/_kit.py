@@ -10,11 +10,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
+from PIL import Image
 
 from flowsim.case.schema import Case, Compartment, Object
 
@@ -29,9 +32,11 @@ __all__ = [
     "Sheet",
     "add_box",
     "colour_bar",
+    "drawn",
     "map_axes",
     "new_figure",
     "png_bytes",
+    "png_of",
     "solid_parts",
     "style",
 ]
@@ -161,6 +166,45 @@ def new_figure(height: float, width: float = WIDTH, constrained: bool = True) ->
     return figure
 
 
+def drawn(figure: Figure) -> NDArray[np.uint8]:
+    """Draw a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure. [-]
+
+    Returns
+    -------
+    array, shape (height, width, 4)
+        Red, green, blue and opacity of each point. [0 to 255]
+    """
+    canvas = FigureCanvasAgg(figure)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing", category=UserWarning)
+        # not savefig: it draws twice where axes are laid out
+        canvas.draw()  # type: ignore[no-untyped-call]
+    return np.array(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+
+
+def png_of(points: NDArray[np.uint8]) -> bytes:
+    """Return a drawing as PNG.
+
+    Parameters
+    ----------
+    points : array, shape (height, width, 4)
+        From `drawn`. [0 to 255]
+
+    Returns
+    -------
+    bytes
+        The file; the same figure gives the same bytes.
+    """
+    stream = io.BytesIO()
+    Image.fromarray(points[:, :, :3]).save(stream, "png", compress_level=2)
+    return stream.getvalue()
+
+
 def png_bytes(figure: Figure) -> bytes:
     """Return a figure as PNG.
 
@@ -174,15 +218,7 @@ def png_bytes(figure: Figure) -> bytes:
     bytes
         The file; the same figure gives the same bytes.
     """
-    stream = io.BytesIO()
-    canvas = FigureCanvasAgg(figure)
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing", category=UserWarning)
-        # not savefig: it draws twice where axes are laid out
-        canvas.print_png(  # type: ignore[no-untyped-call]
-            stream, metadata={"Software": None}, pil_kwargs={"compress_level": 2}
-        )
-    return stream.getvalue()
+    return png_of(drawn(figure))
 
 
 def add_box(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 
-from flowsim.report._kit import Picture, Sheet, png_bytes, style
+from flowsim.report._kit import Picture, Sheet, drawn, png_of, style
 from flowsim.report.figures_front import front_profiles
 from flowsim.report.figures_network import network_sketch
 from flowsim.report.figures_plan import downflow_plan
@@ -61,11 +62,14 @@ def draw_pictures(
     tuple of Picture
         In the order of the report.
     """
-    pictures = []
-    with style():
+    sheets, files = [], []
+    with style(), ThreadPoolExecutor(1) as beside:
         for sheet in draw_sheets(result):
-            png = png_bytes(sheet.figure)
-            pictures.append(Picture(sheet.name, sheet.title, sheet.reading, png))
+            sheets.append(sheet)
+            files.append(beside.submit(png_of, drawn(sheet.figure)))
             if progress is not None:
                 progress(f"figure {sheet.name}")
-    return tuple(pictures)
+    return tuple(
+        Picture(sheet.name, sheet.title, sheet.reading, file.result())
+        for sheet, file in zip(sheets, files, strict=True)
+    )
