@@ -8,7 +8,7 @@ from flowsim._arrays import FloatArray
 from flowsim.case.schema import Compartment
 from flowsim.chamber.boundary import slit_areas
 from flowsim.chamber.velocity import cell_velocity, downward_at_height
-from flowsim.simulate.assemble import CHAMBER
+from flowsim.simulate.assemble import CHAMBER, tube_hole_area
 from flowsim.simulate.coupling import Coupled, actual
 from flowsim.simulate.fluxes import slit_on_box
 from flowsim.simulate.layout import Footprint
@@ -96,11 +96,12 @@ def tube_draw(state: Coupled) -> TubeDraw | None:
     header = state.header
     if header is None or header.tube is None:
         return None
-    tube = header.tube
+    tube, part = header.tube, state.layout.case.distributor
+    assert part is not None
     order = np.argsort(tube.x)
-    x = tube.x[order]
-    length = np.abs(np.gradient(x)) if x.size > 1 else np.ones(1)
-    return TubeDraw(x, tube.inflow[order] / length, tube.pressure[order] + state.chamber_drive)
+    per_metre = tube.hole_velocity * tube_hole_area(part) / part.length
+    pressure = tube.pressure[order] + state.chamber_drive
+    return TubeDraw(tube.x[order], per_metre[order], pressure)
 
 
 def node_pressures(state: Coupled) -> dict[str, float]:
