@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import atexit
+import gc
 import os
 import re
 import sys
@@ -65,9 +67,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         Exit code: 0 done, 2 input, 3 not converged, 4 a limit not met with ``--strict``. [-]
     """
     _tolerate_narrow_streams()
-    _calm_threads()
-    if argv is None:
-        _spare_collector()
+    _tune(argv is None)
     parser = _parser()
     try:
         arguments = parser.parse_args(_spread(sys.argv[1:] if argv is None else list(argv)))
@@ -79,19 +79,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     return _guarded(arguments.handler, arguments)
 
 
-def _calm_threads() -> None:
-    """Let matrix libraries use one thread: several stall on matrices as small as ours."""
+def _tune(whole_process: bool) -> None:
+    """Use one matrix thread, as several stall on small matrices; spare the garbage collector."""
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
-
-
-def _spare_collector() -> None:
-    """Keep the garbage collector from combing through what loading the libraries leaves."""
-    import atexit
-    import gc
-
-    gc.set_threshold(50_000)
-    atexit.register(gc.freeze)
+    if whole_process:
+        gc.set_threshold(50_000)
+        atexit.register(gc.freeze)
 
 
 def _tolerate_narrow_streams() -> None:

@@ -9,8 +9,6 @@ import ast
 import re
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "flowsim"
 
@@ -57,24 +55,20 @@ def test_a_promise_is_found_and_a_caution_is_not() -> None:
     assert _promises("This does not prove the bench safe.") == []
 
 
-@pytest.mark.parametrize(
-    "path", TEMPLATES, ids=[str(path.relative_to(PACKAGE)) for path in TEMPLATES]
-)
-def test_templates_promise_nothing(path: Path) -> None:
-    assert _promises(path.read_text(encoding="utf-8")) == []
+def test_templates_promise_nothing() -> None:
+    assert TEMPLATES
+    assert [found for path in TEMPLATES for found in _promises(path.read_text("utf-8"))] == []
 
 
-@pytest.mark.parametrize(
-    "path", TEMPLATES, ids=[str(path.relative_to(PACKAGE)) for path in TEMPLATES]
-)
-def test_templates_escape_everything(path: Path) -> None:
-    text = path.read_text(encoding="utf-8")
-    assert not re.search(r"\|\s*safe\b|autoescape\s+false", text)
+def test_templates_escape_everything() -> None:
+    open_door = re.compile(r"\|\s*safe\b|autoescape\s+false")
+    assert [path.name for path in TEMPLATES if open_door.search(path.read_text("utf-8"))] == []
 
 
-@pytest.mark.parametrize("path", CODE, ids=[str(path.relative_to(PACKAGE)) for path in CODE])
-def test_messages_promise_nothing(path: Path) -> None:
-    assert [found for text in _spoken(path) for found in _promises(text)] == []
+def test_messages_promise_nothing() -> None:
+    spoken = [text for path in CODE for text in _spoken(path)]
+    assert len(spoken) > 1000
+    assert [found for text in spoken for found in _promises(text)] == []
 
 
 def test_readme_promises_nothing() -> None:
