@@ -1,23 +1,18 @@
-#!/usr/bin/env python3
 """Speed of the chamber field as ratios, each answer checked before its time counts.
 
 Medians of interleaved runs on one thread. Set-up that depends on the number of cells only
 (transforms, pivots) is kept between runs, as it is in use; set-up that depends on the solids is
-part of every time, except where a row says that the geometry is fixed. `scripts/benchmark.py`
-prints these rows.
+part of every time, except where a row says that the geometry is fixed. Every field of ours comes
+with all its face fluxes. `scripts/benchmark.py` prints these rows and sees to the one thread.
 """
 
 from __future__ import annotations
 
-import os
 import statistics
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypedDict
-
-for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")  # before numpy is loaded
 
 import numba
 import numpy as np
@@ -357,8 +352,3 @@ def rows(quick: bool) -> list[Row]:
         work = "field / pyamg: not timed, pyamg is not installed"
         found.append(Row(work=work, ratio=float("nan"), goal=1 / 35, met=False))
     return found
-
-
-if __name__ == "__main__":
-    for _row in rows(quick=False):
-        print(_row)

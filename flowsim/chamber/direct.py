@@ -87,6 +87,11 @@ class BoxFactors:
         return self.upright.product and (self.outer is None or self.outer.product)
 
     @property
+    def size(self) -> int:
+        """Number of cells. [-]."""
+        return self.shape[0] * self.shape[1] * self.shape[2]
+
+    @property
     def even_amplitude(self) -> float:
         """Amplitude of the first waves for a source of 1 m3/s in every cell. [1/m]."""
         cells = self.shape[2] * (self.shape[0] if self.outer is not None else 1)
@@ -176,19 +181,15 @@ def _transformed(factors: BoxFactors, walls: WallSources, uniform: FloatArray) -
         outer_walls, ends, z_walls = walls.y, walls.x, walls.z.transpose(0, 2, 1)
         outer_sizes, end_sizes = end_sizes, outer_sizes
     end_hat, z_hat = np.zeros((2, no, nz)), np.zeros((3, no, nt))
-    for side in (0, 1):
-        if sizes[4 + side]:
-            np.matmul(factors.outer_scaled, z_walls[side], out=z_hat[side])
-        if end_sizes[side]:
-            turned = factors.outer_scaled @ ends[side]
-            np.matmul(turned, factors.upright.waves, out=end_hat[side])
+    np.matmul(factors.outer_scaled, z_walls, out=z_hat[:2])
+    if end_sizes.any():
+        np.matmul(factors.outer_scaled @ ends, factors.upright.waves, out=end_hat)
     _to_sum_and_difference(z_hat)
     even = uniform * factors.even_amplitude
     z_hat[2, : len(even)] = even[:, np.newaxis]
     planes = np.zeros((2, nt, nz))
-    for side in (0, 1):
-        if outer_sizes[side]:
-            np.matmul(outer_walls[side], factors.upright_scaled, out=planes[side])
+    if outer_sizes.any():
+        np.matmul(outer_walls, factors.upright_scaled, out=planes)
     if factors.outer is not None or no == 1:
         _to_sum_and_difference(planes)
     return end_hat, (planes, factors.plane_weights), (z_hat, factors.upright_weights)
@@ -354,7 +355,7 @@ def solve_box(factors: BoxFactors, walls: WallSources, uniform: FloatArray, flux
         fill_from_waves(factors, walls_to_waves(factors, walls, uniform), walls, flux)
         return
     hats = _transformed(factors, walls, uniform)
-    halves = workspace("halves", factors.shape)
+    halves = flux.z.reshape(-1)[: factors.size].reshape(factors.shape)
     for start, end in _chunks(factors):
         waves = workspace("waves", (end - start, *factors.shape[1:]))
         boundary_sweep(waves, start, factors.pivots, *hats)

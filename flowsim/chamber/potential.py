@@ -173,8 +173,9 @@ def _check(grid: Grid, boundary: FaceFlux, closure: str) -> None:
         raise RangeError(f"unknown closure '{closure}', expected one of {', '.join(CLOSURES)}")
     if closure == "section" and min(grid.nx, grid.ny) > 1:
         raise RangeError(f"a section needs nx = 1 or ny = 1, got {grid.shape}")
-    for axis, values in enumerate(boundary.axes):
-        expected = tuple(n + (a == axis) for a, n in enumerate(grid.shape))
+    nx, ny, nz = grid.shape
+    shapes = ((nx + 1, ny, nz), (nx, ny + 1, nz), (nx, ny, nz + 1))
+    for axis, (values, expected) in enumerate(zip(boundary.axes, shapes, strict=True)):
         if values.shape != expected:
             raise RangeError(
                 f"face fluxes along {'xyz'[axis]} must have shape {expected}, got {values.shape}"

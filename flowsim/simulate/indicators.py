@@ -86,19 +86,18 @@ def _movers(readings: Readings) -> Values:
     return values
 
 
-def _one_front(profile: OpeningProfile) -> Values:
-    """Return the key figures of one opening."""
-    velocity, area = profile.velocity, profile.station_width * profile.height
+def _one_front(profile: OpeningProfile, patches: FloatArray) -> Values:
+    """Return the key figures of one opening from its profile and the area of its patches."""
+    velocity, area = profile.velocity, patches.sum(axis=1)
     ratio = profile.crossflow / np.where(profile.drive > 0.0, profile.drive, np.nan)
-    layers = profile.layer_velocity
-    inward = (layers < 0.0).mean(axis=1)
+    inward = float(patches[profile.layer_velocity < 0.0].sum())
     outflow = float(profile.outflow.sum() - profile.inflow.sum())
     return {
         "front_outflow": outflow,
         "front_velocity_mean": outflow / float(area.sum()),
         "front_velocity_min": float(velocity.min()),
         "front_velocity_max": float(velocity.max()),
-        "front_inflow_share": float((inward * area).sum() / area.sum()),
+        "front_inflow_share": inward / float(area.sum()),
         "front_in_flow": float(profile.inflow.sum()),
         "front_out_flow": float(profile.outflow.sum()),
         "front_drive": float((profile.drive * area).sum() / area.sum()),
@@ -111,7 +110,7 @@ def _fronts(readings: Readings) -> list[tuple[str, Values]]:
     state = readings.state
     rows = []
     for profile, plan in zip(readings.openings, state.layout.openings, strict=True):
-        values = _one_front(profile)
+        values = _one_front(profile, plan.area)
         weakest = float((profile.drive - profile.crossflow).min())
         inward = profile.velocity.min() < 0.0
         density = state.layout.chamber_air.density

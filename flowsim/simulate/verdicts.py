@@ -28,7 +28,8 @@ def _basis(quantity: Quantity, doubt: float, unit: str) -> str:
     if quantity.indicative:
         return f"limit set in the case; {quantity.source}, outside its range: only the trend counts"
     if doubt > 0.0:
-        return f"limit set in the case; {quantity.source}, model spread {doubt:.3g} {unit}"
+        unit = "" if unit == "-" else f" {unit}"
+        return f"limit set in the case; {quantity.source}, model spread {doubt:.2g}{unit}"
     return f"limit set in the case; {quantity.source}"
 
 
