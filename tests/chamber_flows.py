@@ -15,11 +15,6 @@ BOX_A = (1.0, 0.8)
 BOX_B = (0.6, 0.8)
 
 
-def wall_total(grid: Grid, wall: str, limits: tuple[float, float, float, float]) -> FloatArray:
-    """Return the areas of a patch, limits along the first and second axis of the wall."""
-    return wall_patch(grid, wall, *limits)
-
-
 def plane_box(case: str, cells: tuple[int, int], axis: str = "yz", stations: int = 1) -> Field:
     """Return box A or B of the table as a y-z section (or x-z), unit size along the normal.
 

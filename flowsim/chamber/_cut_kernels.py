@@ -5,7 +5,7 @@ from __future__ import annotations
 from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim._compile import compiled
 
-__all__ = ["cut_faces", "cut_pull", "label_regions"]
+__all__ = ["cut_faces", "cut_pull", "gradient_step", "label_regions"]
 
 
 @compiled
@@ -18,32 +18,46 @@ def _root(parents: IntArray, label: int) -> int:
 
 
 @compiled
-def _join(parents: IntArray, label: int, other: int) -> int:
-    """Join two labels, 0 standing for none, and return the smaller one's root."""
-    if other == 0:
-        return label
-    if label == 0:
-        return _root(parents, other)
-    a, b = _root(parents, label), _root(parents, other)
-    low, high = min(a, b), max(a, b)
-    parents[high] = low
-    return low
+def _label_row(solid: BoolArray, i: int, j: int, labels: IntArray, used: int) -> int:
+    """Give each run of air along z a label of its own; return the last one used."""
+    inside = False
+    for k in range(solid.shape[2]):
+        if solid[i, j, k]:
+            labels[i, j, k] = 0
+            inside = False
+            continue
+        if not inside:
+            used += 1
+            inside = True
+        labels[i, j, k] = used
+    return used
 
 
 @compiled
-def _known_label(
-    labels: IntArray, parents: IntArray, cell: tuple[int, int, int], join_x: bool
-) -> int:
-    """Return the label a cell takes from the cells before it along the axes, 0 if from none."""
-    i, j, k = cell
-    label = 0
-    if k > 0:
-        label = labels[i, j, k - 1]
-    if j > 0 and labels[i, j - 1, k] != label:
-        label = _join(parents, label, labels[i, j - 1, k])
-    if join_x and i > 0 and labels[i - 1, j, k] != label:
-        label = _join(parents, label, labels[i - 1, j, k])
-    return int(label)
+def _join_rows(labels: IntArray, i: int, j: int, a: int, b: int, parents: IntArray) -> None:
+    """Join the runs of two neighbouring rows where air lies beside air."""
+    last = other_last = 0
+    for k in range(labels.shape[2]):
+        label, other = labels[i, j, k], labels[a, b, k]
+        if label == 0 or other == 0 or (label == last and other == other_last):
+            continue
+        last, other_last = label, other
+        one, two = _root(parents, label), _root(parents, other)
+        parents[max(one, two)] = min(one, two)
+
+
+@compiled
+def _number_roots(parents: IntArray, used: int) -> int:
+    """Turn joined labels into numbers of regions; a root comes before all that it joins."""
+    regions = 0
+    for label in range(1, used + 1):
+        root = parents[label]
+        if root == label:
+            regions += 1
+            parents[label] = regions
+        else:
+            parents[label] = parents[root]
+    return regions
 
 
 @compiled
@@ -67,28 +81,20 @@ def label_regions(solid: BoolArray, join_x: bool, labels: IntArray, parents: Int
     int
         Number of regions. [-]
     """
-    nx, ny, nz = solid.shape
+    nx, ny = solid.shape[0], solid.shape[1]
     used = 0
-    parents[0] = 0
     for i in range(nx):
         for j in range(ny):
-            for k in range(nz):
-                label = 0
-                if not solid[i, j, k]:
-                    label = _known_label(labels, parents, (i, j, k), join_x)
-                    if label == 0:
-                        used += 1
-                        parents[used] = used
-                        label = used
-                labels[i, j, k] = label
-    regions = 0
-    for label in range(1, used + 1):  # a root comes before all that it joins
-        root = parents[label]
-        if root == label:
-            regions += 1
-            parents[label] = regions
-        else:
-            parents[label] = parents[root]
+            used = _label_row(solid, i, j, labels, used)
+    for label in range(used + 1):
+        parents[label] = label
+    for i in range(nx):
+        for j in range(ny):
+            if j > 0:
+                _join_rows(labels, i, j, i, j - 1, parents)
+            if i > 0 and join_x:
+                _join_rows(labels, i, j, i - 1, j, parents)
+    regions = _number_roots(parents, used)
     flat = labels.reshape(-1)
     for cell in range(flat.size):
         flat[cell] = parents[flat[cell]]
@@ -171,3 +177,58 @@ def cut_pull(
         out[cell] = 0.0
     for face in range(air.shape[0]):
         out[place[face]] += weight[face] * (values[air[face]] - values[solid[face]])
+
+
+@compiled
+def gradient_step(
+    values: FloatArray,
+    cells: IntArray,
+    faces: tuple[IntArray, IntArray, IntArray],
+    weight: FloatArray,
+    state: FloatArray,
+    before: float,
+) -> tuple[float, float]:
+    """Take one step of conjugate gradients in the cut cells.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Potential of the plain box for the residual as its source, in the window.
+    cells : array of int, shape (cut cells,)
+        Where the cut cells stand in ``values``. [-]
+    faces : tuple of array of int, shape (faces,)
+        Air cell, solid cell and owner of each cut face, as in `cut_pull`. [-]
+    weight : array, shape (faces,)
+        Flux per potential difference.
+    state : array, shape (6, cut cells)
+        Residual, sum of all steps, and of the direction: source, potential, pull; last row is
+        work space. Changed in place.
+    before : float
+        Product that the step before returned; 0 at the first step.
+
+    Returns
+    -------
+    product : float
+        Of residual and potential.
+    worst : float
+        Largest residual after the step.
+    """
+    residual, total, source, potential, pull, drawn = state
+    cut_pull(values, faces[0], faces[1], weight, faces[2], drawn)
+    product = 0.0
+    for cell in range(cells.shape[0]):
+        product += residual[cell] * values[cells[cell]]
+    ratio = product / before if before > 0.0 else 0.0
+    curvature = 0.0
+    for cell in range(cells.shape[0]):
+        source[cell] = residual[cell] + ratio * source[cell]
+        potential[cell] = values[cells[cell]] + ratio * potential[cell]
+        pull[cell] = drawn[cell] + ratio * pull[cell]
+        curvature += potential[cell] * (source[cell] - pull[cell])
+    length = product / curvature
+    worst = 0.0
+    for cell in range(cells.shape[0]):
+        total[cell] += length * source[cell]
+        residual[cell] -= length * (source[cell] - pull[cell])
+        worst = max(worst, abs(residual[cell]))
+    return product, worst

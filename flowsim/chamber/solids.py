@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flowsim._arrays import FloatArray, IntArray
-from flowsim.chamber._cut_kernels import cut_pull
+from flowsim.chamber._cut_kernels import cut_pull, gradient_step
 from flowsim.chamber._kernels import dense_sweep
 from flowsim.chamber.cosines import workspace
 from flowsim.chamber.cuts import Cuts
@@ -179,12 +179,11 @@ def _pull(window: Window, kind: Transforms, potential: Values) -> Values:
     return out
 
 
-def _response(window: Window, kind: Transforms, amount: Values) -> tuple[Values, Values]:
-    """Return the plain box's potential in the cut cells, and its pull, for sources there."""
+def _plain_potential(window: Window, kind: Transforms, amount: Values) -> Values:
+    """Return the plain box's potential in the window for sources in the cut cells."""
     waves = _to_waves(window, kind, amount * amount.dtype.type(kind.inverse_weight))
     dense_sweep(waves, kind.pivots)
-    potential = _to_window(kind, waves)
-    return potential[window.cells], _pull(window, kind, potential)
+    return _to_window(kind, waves)
 
 
 def solve_cut(
@@ -218,7 +217,7 @@ def solve_cut(
     double = window.double
     residual = _pull(window, double, _to_window(double, waves[:, window.layers].copy()))
     if amount.any():
-        residual += _response(window, double, amount)[1]
+        residual += _pull(window, double, _plain_potential(window, double, amount))
     extra, iterations = _closing_sources(window, residual, _TOLERANCE * scale)
     hat = workspace("extra", waves.shape)
     hat.fill(0.0)
@@ -247,7 +246,8 @@ def _closing_sources(
         step, count = _conjugate_gradients(window, (residual / worst).astype(np.float32), wanted)
         more = step.astype(np.float64) * worst
         total += more
-        residual = residual - more + _response(window, window.double, more)[1]
+        values = _plain_potential(window, window.double, more)
+        residual = residual - more + _pull(window, window.double, values)
         iterations += count
     cell = int(np.abs(residual).argmax())
     raise ConvergenceError(
@@ -260,23 +260,14 @@ def _conjugate_gradients(
     window: Window, residual: SingleArray, wanted: float
 ) -> tuple[SingleArray, int]:
     """Return the sources that bring a residual of size 1 down to the wanted one, and the count."""
-    total = np.zeros_like(residual)
-    potential = np.zeros_like(residual)
-    source = np.zeros_like(residual)
-    pull = np.zeros_like(residual)
-    before = np.float32(1.0)
-    for iteration in range(_MOST_ITERATIONS):
-        if np.abs(residual).max() <= wanted:
-            return total, iteration
-        here, drawn = _response(window, window.single, residual)
-        now = residual @ here
-        ratio = now / before if iteration else np.float32(0.0)
-        potential = here + ratio * potential
-        source = residual + ratio * source
-        pull = drawn + ratio * pull
-        image = source - pull
-        length = now / (potential @ image)
-        total = total + length * source
-        residual = residual - length * image
-        before = now
-    return total, _MOST_ITERATIONS
+    state: Values = np.zeros((6, residual.size), dtype=np.float32)
+    state[0] = residual
+    faces = (window.air, window.solid, window.owner)
+    product, worst, count = 0.0, 1.0, 0
+    while worst > wanted and count < _MOST_ITERATIONS:
+        values = _plain_potential(window, window.single, state[0])
+        product, worst = gradient_step(
+            values, window.cells, faces, window.single.weight, state, product
+        )
+        count += 1
+    return state[1], count

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.sparse.linalg import LinearOperator, cg
 from skfem.models.poisson import laplace
 
+from flowsim.chamber import solids
 from flowsim.chamber.boundary import (
     FaceFlux,
     Slit,
@@ -22,7 +23,7 @@ from flowsim.chamber.boundary import (
 from flowsim.chamber.grid import Box, Grid, wall_patch, with_boxes
 from flowsim.chamber.potential import Field, solve_field
 from flowsim.chamber.velocity import velocity_at
-from flowsim.errors import RangeError
+from flowsim.errors import ConvergenceError, RangeError
 
 
 def through_flow(grid: Grid, closure: str) -> Field:
@@ -279,4 +280,21 @@ def test_air_through_covered_wall_faces_is_refused() -> None:
     grid, flux = bench((13, 7, 8), BENCH_BOXES)
     flux.z[:, :, 0] += 1e-3
     with pytest.raises(RangeError, match="faces of the floor that a solid covers"):
+        solve_field(grid, flux, "volume")
+
+
+def test_no_flow_round_solids_gives_no_flow() -> None:
+    grid, _ = bench((13, 7, 8), BENCH_BOXES)
+    for closure in ("stacked", "volume"):
+        field = solve_field(grid, zero_flux(grid), closure)
+        assert field.divergence == 0.0
+        assert not any(values.any() for values in field.flux.axes)
+
+
+def test_flow_that_does_not_converge_names_the_worst_cell(monkeypatch: pytest.MonkeyPatch) -> None:
+    grid, flux = tray_bench((13, 7, 8))
+    monkeypatch.setattr(solids, "_MOST_CYCLES", 1)
+    with pytest.raises(
+        ConvergenceError, match=r"did not converge in \d+ iterations; worst is cell"
+    ):
         solve_field(grid, flux, "volume")
