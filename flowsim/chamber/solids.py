@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.chamber._cut_kernels import cut_pull, gradient_step
 from flowsim.chamber._kernels import dense_sweep
-from flowsim.chamber.cosines import workspace
+from flowsim.chamber.cosines import CHUNK, workspace
 from flowsim.chamber.cuts import Cuts
 from flowsim.chamber.direct import BoxFactors
 from flowsim.errors import ConvergenceError
@@ -46,6 +46,8 @@ class Transforms:
     ----------
     outer, upright : array, shape (o, no) and (z, nz)
         Rows of the waves in the window. [-]
+    outer_rows, upright_rows : array, shape (no, o) and (nz, z)
+        Their transposes, in C order. [-]
     inverse_weight : float
         One over the flux per potential difference along the elimination axis. [1/m]
     pivots : array, shape (no, t, nz)
@@ -56,17 +58,20 @@ class Transforms:
 
     outer: Values
     upright: Values
+    outer_rows: Values
+    upright_rows: Values
     inverse_weight: float
     pivots: Values
     weight: Values
 
     def single(self) -> Transforms:
         """Return the same in single precision."""
-        outer, upright, pivots, weight = (
-            values.astype(np.float32)
-            for values in (self.outer, self.upright, self.pivots, self.weight)
+        arrays = (self.outer, self.upright, self.outer_rows, self.upright_rows)
+        outer, upright, outer_rows, upright_rows = (a.astype(np.float32) for a in arrays)
+        pivots, weight = self.pivots.astype(np.float32), self.weight.astype(np.float32)
+        return Transforms(
+            outer, upright, outer_rows, upright_rows, self.inverse_weight, pivots, weight
         )
-        return Transforms(outer, upright, self.inverse_weight, pivots, weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,9 +135,12 @@ def make_window(cuts: Cuts, factors: BoxFactors) -> Window:
         tuple(part.stop - part.start for part in ranges),
     )
     cells, near, far = np.split(local.astype(np.int64), [flat.size, flat.size + air.size])
+    outer, upright = factors.outer.waves[ranges[0]], factors.upright.waves[ranges[2]]
     double = Transforms(
-        np.ascontiguousarray(factors.outer.waves[ranges[0]]),
-        np.ascontiguousarray(factors.upright.waves[ranges[2]]),
+        np.ascontiguousarray(outer),
+        np.ascontiguousarray(upright),
+        outer.T.copy(),
+        upright.T.copy(),
         1.0 / factors.weight,
         _window_pivots(factors.pivots, ranges[1]),
         np.repeat(factors.weights, [axis.air.size for axis in cuts.axes]),
@@ -156,19 +164,24 @@ def _window_pivots(pivots: FloatArray, layers: slice) -> FloatArray:
     return inside
 
 
-def _to_waves(window: Window, kind: Transforms, amount: Values) -> Values:
-    """Return the transformed right-hand side of sources in the cut cells, (no, t, nz)."""
+def _spread(window: Window, kind: Transforms, amount: Values) -> Values:
+    """Return sources in the cut cells transformed along the outer axis, (no, t * z)."""
     t, z = kind.pivots.shape[1], kind.upright.shape[0]
     dense = np.zeros((kind.outer.shape[0], t * z), dtype=amount.dtype)
     dense.reshape(-1)[window.cells] = amount
-    waves = kind.outer.T @ dense
-    return (waves.reshape(-1, z) @ kind.upright).reshape(-1, t, kind.upright.shape[1])
+    return kind.outer_rows @ dense
+
+
+def _to_waves(window: Window, kind: Transforms, amount: Values) -> Values:
+    """Return the transformed right-hand side of sources in the cut cells, (no, t, nz)."""
+    rows = _spread(window, kind, amount).reshape(-1, kind.upright.shape[0])
+    return (rows @ kind.upright).reshape(kind.pivots.shape)
 
 
 def _to_window(kind: Transforms, waves: Values) -> Values:
     """Return the potential of the cells of the window, flattened."""
     no, t, nz = waves.shape
-    part = waves.reshape(no * t, nz) @ kind.upright.T
+    part = waves.reshape(no * t, nz) @ kind.upright_rows
     return (kind.outer @ part.reshape(no, -1)).reshape(-1)
 
 
@@ -181,9 +194,18 @@ def _pull(window: Window, kind: Transforms, potential: Values) -> Values:
 
 def _plain_potential(window: Window, kind: Transforms, amount: Values) -> Values:
     """Return the plain box's potential in the window for sources in the cut cells."""
-    waves = _to_waves(window, kind, amount * amount.dtype.type(kind.inverse_weight))
-    dense_sweep(waves, kind.pivots)
-    return _to_window(kind, waves)
+    no, t, nz = kind.pivots.shape
+    rows = _spread(window, kind, amount * amount.dtype.type(kind.inverse_weight))
+    rows = rows.reshape(no, t, -1)
+    step = max(1, CHUNK // (t * nz))
+    waves = np.empty((step * t, nz), dtype=amount.dtype)
+    for start in range(0, no, step):
+        part = rows[start : start + step].reshape(-1, rows.shape[2])
+        some = waves[: len(part)]
+        np.matmul(part, kind.upright, out=some)
+        dense_sweep(some.reshape(-1, t, nz), kind.pivots[start : start + step])
+        np.matmul(some, kind.upright_rows, out=part)
+    return (kind.outer @ rows.reshape(no, -1)).reshape(-1)
 
 
 def solve_cut(

@@ -18,6 +18,7 @@ MEMORY = 6  # earlier steps mixed
 PATIENCE = 10  # steps without a tenfold gain before Newton takes over
 MIXING_LIMIT = 40  # evaluations
 JACOBIANS = 12
+KNOWN_SLOPES = 4  # attempts with a derivative that the caller knows
 DIFFERENCE = 1e-6  # finite-difference step over the scale of its element
 SHORTEST = 2.0**-7  # least share of a Newton step
 
@@ -107,12 +108,17 @@ def _jacobian(
     return np.stack(columns, axis=1)
 
 
-def _newton(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArray, float, int]:
+def _newton(
+    search: _Search, start: FloatArray, tolerance: float, known: Callable[[], FloatArray] | None
+) -> tuple[FloatArray, float, int]:
     """Go on by Newton with Broyden's updates; return point, residual and worst element."""
     value = start
-    change, scale, size = search.at(value)
-    for _ in range(JACOBIANS):
-        slope = _jacobian(search, value, change, scale)
+    for attempt in range(JACOBIANS):
+        change, scale, size = search.at(value)
+        if known is not None and attempt < KNOWN_SLOPES:
+            slope = known()
+        else:
+            slope = _jacobian(search, value, change, scale)
         if not np.isfinite(slope).all():
             break
         fresh = True
@@ -148,7 +154,11 @@ def _shortened(
 
 
 def fixed_point(
-    function: Map, start: FloatArray, tolerance: float, names: Callable[[int], str]
+    function: Map,
+    start: FloatArray,
+    tolerance: float,
+    names: Callable[[int], str],
+    slope: Callable[[], FloatArray] | None = None,
 ) -> FixedPoint:
     """Find x with f(x) = x.
 
@@ -163,6 +173,9 @@ def fixed_point(
         Largest change over scale that counts as converged. [-]
     names : callable
         Element number -> words for the error message.
+    slope : callable or None
+        () -> the derivative of f(x) - x at the point at which the map was last called, shape
+        (n, n), exact or nearly so; None takes finite differences. [as the map's]
 
     Returns
     -------
@@ -183,7 +196,7 @@ def fixed_point(
     search = _Search(function)
     value, size = _mix(search, np.asarray(start, dtype=float), tolerance)
     if size > tolerance:
-        value, size, worst = _newton(search, value, tolerance)
+        value, size, worst = _newton(search, value, tolerance, slope)
         if size > tolerance:
             raise ConvergenceError(
                 f"the coupling of network, plenum and chamber did not settle in {search.count} "

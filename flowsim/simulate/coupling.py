@@ -10,7 +10,6 @@ import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim.chamber.potential import Field, solve_field
-from flowsim.chamber.velocity import wall_tangential
 from flowsim.network.graph import Network
 from flowsim.network.layered import LayeredOpening
 from flowsim.network.solve import NetworkSolution, solve_network
@@ -31,6 +30,7 @@ from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, supply_shares
 from flowsim.simulate.layout import Layout
 from flowsim.simulate.operating import DippedFan, settle_fans
 from flowsim.simulate.plena import box_share, filter_header, tube_in_plenum
+from flowsim.simulate.response import crossflow_response, station_response, strip_means
 
 __all__ = ["Coupled", "couple"]
 
@@ -103,6 +103,7 @@ class _Models:
         self.previous: NetworkSolution | None = None
         self.dipped: Mapping[str, DippedFan] = {}
         self.previous_header: HeaderSolution | None = None
+        self.unit: FloatArray | None = None
 
     def network(self, corrections: Corrections) -> tuple[Network, NetworkSolution]:
         """Solve the network."""
@@ -193,18 +194,9 @@ class _Models:
         network, solution = self.network(corrections)
         if layout.case.numerics.fidelity == "network":
             states = tuple(flow for flow, _ in opening_states(layout, network, solution))
+            fields = (None, None, None)
             state = Coupled(
-                layout,
-                corrections,
-                network,
-                solution,
-                None,
-                None,
-                None,
-                states,
-                self.dipped,
-                0.0,
-                1,
+                layout, corrections, network, solution, *fields, states, self.dipped, 0.0, 1
             )
             return corrections, state
         header = self.header(solution)
@@ -246,13 +238,9 @@ def _corrections(state: Coupled, models: _Models) -> Corrections:
 
 def _crossflow(layout: Layout, field: Field, index: int) -> FloatArray:
     """Return the dynamic pressure of the strip mean of the passing air, per station. [Pa]"""
-    plan = layout.openings[index]
-    weight = plan.face_area[np.ix_(plan.stations, plan.layers)]
-    weight = weight / weight.sum(axis=1, keepdims=True)
-    total = np.zeros(plan.stations.size)
-    for component in wall_tangential(field, plan.opening.wall):
-        total += (component[np.ix_(plan.stations, plan.layers)] * weight).sum(axis=1) ** 2
-    return 0.5 * layout.chamber_air.density * total
+    means = strip_means(layout.openings[index], field)
+    pressure: FloatArray = 0.5 * layout.chamber_air.density * (means**2).sum(axis=0)
+    return pressure
 
 
 def _filter_correction(state: Coupled) -> float:
@@ -340,6 +328,25 @@ def _name(layout: Layout, like: Corrections, number: int) -> str:
     return names[number]
 
 
+def _slope(state: Coupled, models: _Models) -> FloatArray:
+    """Return the derivative of the change of all corrections; the lumped ones stay put."""
+    layout, field = state.layout, state.field
+    assert field is not None
+    if models.unit is None:
+        models.unit = station_response(layout, models.share)
+    laws = []
+    for plan in layout.openings:
+        law = state.network.branch(f"opening {plan.opening.label}").law
+        assert isinstance(law, LayeredOpening)
+        laws.append(law)
+    means = np.concatenate([strip_means(plan, field) for plan in layout.openings], axis=1)
+    response = crossflow_response(layout, laws, state.chamber_drive, means, models.unit)
+    slope = -np.eye(_pack(models.start).size)
+    count = response.shape[0]
+    slope[:count, :count] += response
+    return slope
+
+
 def couple(layout: Layout) -> Coupled:
     """Bring network, plenum and chamber to agreement.
 
@@ -375,5 +382,6 @@ def couple(layout: Layout) -> Coupled:
         _pack(models.start),
         layout.case.numerics.tolerance,
         lambda number: _name(layout, models.start, number),
+        lambda: _slope(last[0], models),
     )
     return replace(last[0], residual=found.residual, iterations=found.iterations)

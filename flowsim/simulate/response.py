@@ -1,0 +1,127 @@
+"""How the passing air at the openings answers to a change of itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from flowsim._arrays import FloatArray
+from flowsim.chamber.boundary import add_wall_flux, zero_flux
+from flowsim.chamber.potential import Field, solve_field
+from flowsim.chamber.velocity import wall_tangential
+from flowsim.network.layered import LayeredOpening
+from flowsim.simulate.fronts import OpeningPlan
+from flowsim.simulate.layout import Layout
+
+__all__ = ["crossflow_response", "station_response", "strip_means"]
+
+STEP = 1e-7  # of the drive, for the slopes of the opening's law
+LEAST_STEP = 1e-12  # Pa
+
+
+def strip_means(plan: OpeningPlan, field: Field) -> FloatArray:
+    """Return the strip mean of the tangential velocity at each station of an opening.
+
+    Parameters
+    ----------
+    plan : OpeningPlan
+        The opening on its wall.
+    field : Field
+        The chamber's flow.
+
+    Returns
+    -------
+    array, shape (2, n)
+        Both components along the wall. [m/s]
+    """
+    pick = np.ix_(plan.stations, plan.layers)
+    weight = plan.face_area[pick]
+    weight = weight / weight.sum(axis=1, keepdims=True)
+    parts = [
+        (part[pick] * weight).sum(axis=1) for part in wall_tangential(field, plan.opening.wall)
+    ]
+    return np.stack(parts)
+
+
+def station_response(layout: Layout, share: FloatArray) -> FloatArray:
+    """Return the strip means that a unit outflow of each single station causes.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry; the potential flow is linear in its fluxes, so that this holds for any state.
+    share : array, shape (nx, ny)
+        Share of the supply per ceiling face, through which the unit flow comes in. [-]
+
+    Returns
+    -------
+    array, shape (2, n, n)
+        Tangential velocity at each station per flow out of each, all openings one after the
+        other. [m/s per m3/s]
+    """
+    columns = []
+    for source in layout.openings:
+        for station in range(source.stations.size):
+            flux = zero_flux(layout.grid)
+            faces = np.zeros_like(source.face_area)
+            row = source.face_area[source.stations[station]]
+            faces[source.stations[station]] = row / row.sum()
+            add_wall_flux(flux, layout.grid, source.opening.wall, faces, inward=False)
+            add_wall_flux(flux, layout.grid, "ceiling", share)
+            field = solve_field(layout.grid, flux, layout.case.numerics.fidelity)
+            means = [strip_means(plan, field) for plan in layout.openings]
+            columns.append(np.concatenate(means, axis=1))
+    return np.stack(columns, axis=2)
+
+
+def _slopes(law: LayeredOpening, plan: OpeningPlan, drive: float) -> tuple[FloatArray, FloatArray]:
+    """Return how each station's outflow changes with passing air and drive. [m3/(s Pa)]"""
+    step = max(STEP * abs(drive), LEAST_STEP)
+    moved = replace(law, crossflow=law.crossflow + step)
+    still = (law.velocities(drive) * plan.area).sum(axis=1)
+    by_passing = ((moved.velocities(drive) * plan.area).sum(axis=1) - still) / step
+    by_drive = ((law.velocities(drive + step) * plan.area).sum(axis=1) - still) / step
+    return np.asarray(by_passing, dtype=np.float64), np.asarray(by_drive, dtype=np.float64)
+
+
+def crossflow_response(
+    layout: Layout,
+    laws: list[LayeredOpening],
+    drive: float,
+    means: FloatArray,
+    unit: FloatArray,
+) -> FloatArray:
+    """Return how the new passing air changes with the assumed one, at given total outflow.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry and air.
+    laws : list of LayeredOpening
+        One per opening, with the assumed passing air.
+    drive : float
+        Total pressure of the chamber over the room's. [Pa]
+    means : array, shape (2, n)
+        Strip means of the tangential velocity at all stations. [m/s]
+    unit : array, shape (2, n, n)
+        From `station_response`. [m/s per m3/s]
+
+    Returns
+    -------
+    array, shape (n, n)
+        Derivative of the dynamic pressure that the field gives by the one assumed. [-]
+
+    Notes
+    -----
+    ``dq' = rho u.G df`` with ``df = (D - s 1'D / sum(s)) dq``, D and s the slopes of the
+    stations' outflow with passing air and drive; own derivation. The share of the change that
+    plate and supply take is left out: a Newton step needs no more.
+    """
+    pairs = [_slopes(law, plan, drive) for law, plan in zip(laws, layout.openings, strict=True)]
+    passing = np.concatenate([pair[0] for pair in pairs])
+    driven = np.concatenate([pair[1] for pair in pairs])
+    change = np.diag(passing) - np.outer(driven, passing) / driven.sum()
+    turned = np.einsum("cn,cnm->nm", means, unit) * layout.chamber_air.density
+    response: FloatArray = turned @ change
+    return response
