@@ -20,6 +20,7 @@ WALL_AXES = {
     "ceiling": ("x", "y"),
 }
 NETWORK_LAYERS = 200
+SLIVER = 1e-9  # of a whole face: an edge on a cell's edge but for round-off
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,7 @@ def opening_plan(case: Case, grid: Grid, opening: Opening, heads: float) -> Open
     low, high = opening.bottom, opening.bottom + opening.height
     area = wall_patch(grid, opening.wall, opening.offset, opening.offset + opening.width, low, high)
     area = area * fluid_faces(grid, opening.wall)
+    area[area < SLIVER * area.max()] = 0.0
     stations = np.flatnonzero(area.sum(axis=1) > 0.0)
     layers = np.flatnonzero(area.sum(axis=0) > 0.0)
     first, second = WALL_AXES[opening.wall]

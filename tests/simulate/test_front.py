@@ -144,3 +144,23 @@ def test_balance_margin_is_the_drift_that_turns_the_first_station() -> None:
     assert over["front_velocity_min"] < 0.0
     assert over["front_inflow_share"] is not None
     assert over["front_inflow_share"] > 0.0
+
+
+def test_opening_that_ends_on_a_cell_edge_has_no_sliver_of_a_station() -> None:
+    """0.05 + 0.9 is a hair above 0.95: round-off must not make a station of it."""
+    opening = {**BENCH["openings"][0], "offset": 0.05, "width": 0.9}
+    result = run_case(
+        bench(
+            HOOD,
+            openings=[opening],
+            chamber={"width": 1.0},
+            supply={
+                "flow": 0.2,
+                "filter": {**BENCH["supply"]["filter"], "width": 0.9},
+            },
+            numerics={"cells": [20, 8, 10]},
+        )
+    )
+    front = result.openings[0]
+    assert front.position.size == 18
+    assert front.station_width == pytest.approx(np.full(18, 0.05))
