@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flowsim.network.graph import Branch, Law, Network
-from flowsim.network.laws import DuctLaw, FanLaw, OrificeLaw, Polynomial
+from flowsim.network.laws import FanLaw, OrificeLaw, Polynomial
 from flowsim.physics.duct import DuctRun
 from flowsim.physics.fan import FanCurve, fan_from_two_points
 
@@ -28,12 +28,11 @@ def opening(area: float, coefficient: float) -> OrificeLaw:
     return OrificeLaw(area, coefficient, DENSITY, VISCOSITY)
 
 
-def duct(diameter: float, loss: float, length: float = 0.0, friction: float = 0.0) -> DuctLaw:
+def duct(diameter: float, loss: float, length: float = 0.0, friction: float = 0.0) -> DuctRun:
     """Return a round duct with a constant friction factor."""
-    run = DuctRun(
+    return DuctRun(
         circle(diameter), diameter, length, 0.0, loss, DENSITY, VISCOSITY, friction_factor=friction
     )
-    return DuctLaw(run)
 
 
 def straight_fan(shut_off: float, free_flow: float) -> FanLaw:

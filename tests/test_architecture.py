@@ -27,6 +27,7 @@ LAYERS = (
     ("plan",),
     ("report",),
     ("simulate",),
+    ("transport",),
     ("network", "plenum", "chamber"),
     ("physics", "case"),
     ("errors", "_arrays", "_compile"),

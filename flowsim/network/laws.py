@@ -16,15 +16,13 @@ __all__ = [
     "Closed",
     "CrackLaw",
     "DropLaw",
-    "DuctLaw",
+    "FaceLaw",
     "FanLaw",
-    "FilterLaw",
     "FixedFlow",
     "GapLaw",
     "Law",
     "LayeredOpening",
     "OrificeLaw",
-    "PlateLaw",
     "Polynomial",
     "Scaled",
     "Series",
@@ -102,52 +100,19 @@ class FaceElement(Protocol):
 
 
 @dataclass(frozen=True)
-class DuctLaw:
-    """A duct run in the network.
-
-    Parameters
-    ----------
-    run : DuctRun
-        From `flowsim.physics.duct`. [-]
-    """
-
-    run: DropLaw
-
-    def drop(self, flow: float) -> tuple[float, float]:
-        """Return drop and slope.
-
-        Parameters
-        ----------
-        flow : float
-            Volume flow. [m3/s]
-        """
-        return self.run.drop(flow)
-
-    def validity(self, flow: float) -> tuple[str, ...]:
-        """Return what the run says of a flow.
-
-        Parameters
-        ----------
-        flow : float
-            Volume flow. [m3/s]
-        """
-        return self.run.validity(flow)
-
-
-@dataclass(frozen=True)
-class PlateLaw:
-    """A perforated plate of a given face area.
+class FaceLaw:
+    """A plate or filter of a given face area.
 
     Parameters
     ----------
     area : float
-        Perforated face, holes and land. [m2]
-    plate : PerforatedPlate
-        From `flowsim.physics.perforated_plate`. [-]
+        Face; of a plate holes and land. [m2]
+    element : PerforatedPlate or FilterMedium
+        Law on the face velocity, from `flowsim.physics`. [-]
     """
 
     area: float
-    plate: FaceElement
+    element: FaceElement
 
     def __post_init__(self) -> None:
         _check_positive(area=self.area)
@@ -160,58 +125,18 @@ class PlateLaw:
         flow : float
             Volume flow. [m3/s]
         """
-        drop, slope = self.plate.drop(flow / self.area)
+        drop, slope = self.element.drop(flow / self.area)
         return drop, slope / self.area
 
     def validity(self, flow: float) -> tuple[str, ...]:
-        """Return what the plate says of a flow.
+        """Return what the plate or filter says of a flow.
 
         Parameters
         ----------
         flow : float
             Volume flow. [m3/s]
         """
-        return self.plate.validity(flow / self.area)
-
-
-@dataclass(frozen=True)
-class FilterLaw:
-    """A filter of a given face area.
-
-    Parameters
-    ----------
-    area : float
-        Face. [m2]
-    medium : FilterMedium
-        From `flowsim.physics.filter_media`. [-]
-    """
-
-    area: float
-    medium: FaceElement
-
-    def __post_init__(self) -> None:
-        _check_positive(area=self.area)
-
-    def drop(self, flow: float) -> tuple[float, float]:
-        """Return drop and slope.
-
-        Parameters
-        ----------
-        flow : float
-            Volume flow. [m3/s]
-        """
-        drop, slope = self.medium.drop(flow / self.area)
-        return drop, slope / self.area
-
-    def validity(self, flow: float) -> tuple[str, ...]:
-        """Return what the medium says of a flow.
-
-        Parameters
-        ----------
-        flow : float
-            Volume flow. [m3/s]
-        """
-        return self.medium.validity(flow / self.area)
+        return self.element.validity(flow / self.area)
 
 
 @dataclass(frozen=True)

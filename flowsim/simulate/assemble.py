@@ -20,9 +20,8 @@ from flowsim.case.schema import (
 from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
 from flowsim.network.laws import (
     CrackLaw,
-    DuctLaw,
+    FaceLaw,
     FanLaw,
-    FilterLaw,
     GapLaw,
     OrificeLaw,
     Polynomial,
@@ -112,7 +111,7 @@ def _ducts(
         last = index == len(ducts) - 1
         after = end if last else f"{name} {index + 1}"
         label = name if len(ducts) == 1 else f"{name} {index + 1}"
-        law = DuctLaw(duct_run(duct, air, damper if index == 0 else 0.0))
+        law = duct_run(duct, air, damper if index == 0 else 0.0)
         yield Branch(label, node, after, scaled(law, factor / duct.count), "duct")
         node = after
 
@@ -140,7 +139,7 @@ def _filter_branch(
     media: Filter, name: str, start: str, end: str, factor: float, source: float = 0.0
 ) -> Branch:
     """Return a filter."""
-    law = FilterLaw(media.width * media.depth, filter_medium(media))
+    law = FaceLaw(media.width * media.depth, filter_medium(media))
     return Branch(name, start, end, scaled(law, factor), "filter", source)
 
 

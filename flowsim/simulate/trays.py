@@ -7,7 +7,7 @@ from typing import cast
 
 from flowsim.case.schema import Compartment
 from flowsim.network.graph import Branch, Closed, DropLaw, FixedFlow, Law
-from flowsim.network.laws import DuctLaw, GapLaw, OrificeLaw, PlateLaw, Scaled
+from flowsim.network.laws import FaceLaw, GapLaw, OrificeLaw, Scaled
 from flowsim.physics.air import AirState
 from flowsim.physics.perforated_plate import PerforatedPlate
 from flowsim.simulate.components import duct_run
@@ -29,7 +29,7 @@ def scaled(law: Law, factor: float) -> Law:
 
 def plate_law(area: float, plate: PerforatedPlate, factor: float) -> Law:
     """Return the law of a part of the perforated work surface."""
-    return scaled(PlateLaw(area, plate), factor) if area > 0.0 else Closed()
+    return scaled(FaceLaw(area, plate), factor) if area > 0.0 else Closed()
 
 
 def _slit(item: Compartment, air: AirState) -> Law:
@@ -54,7 +54,7 @@ def _floor(item: Compartment, air: AirState) -> Law:
     plate = PerforatedPlate(
         share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
     )
-    return PlateLaw(size, plate)
+    return FaceLaw(size, plate)
 
 
 def gap_path(item: Compartment) -> float:
@@ -93,7 +93,7 @@ def tray_branches(layout: Layout, place: Footprint, offset: float) -> Iterator[B
     node = f"compartment {item.label}"
     yield Branch(f"slit {item.label}", CHAMBER, node, scaled(_slit(item, air), factor), "slit")
     if item.pipe is not None:
-        law = DuctLaw(duct_run(item.pipe, air, 0.0))
+        law = duct_run(item.pipe, air, 0.0)
         share = factor / item.pipe.count
         yield Branch(f"pipe {item.label}", node, EXHAUST, scaled(law, share), "duct")
         return

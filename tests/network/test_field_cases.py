@@ -22,7 +22,7 @@ from network_parts import (
 )
 
 from flowsim.network.graph import Branch, Closed, FixedFlow, Law, Network
-from flowsim.network.laws import FanLaw, FilterLaw, PlateLaw, Scaled, Series
+from flowsim.network.laws import FaceLaw, FanLaw, Scaled, Series
 from flowsim.network.solve import fan_operating_points, required_pressure, solve_network
 from flowsim.physics.fan import fan_from_two_points, parallel, series
 from flowsim.physics.filter_media import FilterMedium, filter_from_table, jet_on_filter_bound
@@ -52,7 +52,7 @@ def test_f01_f03_blower_on_a_bench_filter(
     loading: float, flow: float, pressure: float, velocity: float
 ) -> None:
     medium = FilterMedium(loading * F01_FILTER * 0.3716, 0.0)
-    solution = solve_network(chain(F01_FAN, FilterLaw(0.3716, medium)))
+    solution = solve_network(chain(F01_FAN, FaceLaw(0.3716, medium)))
     # common practice, no source (field.md F01, F03): table against a line
     assert solution.flows["b0"] == pytest.approx(flow, rel=PERCENT)
     assert solution.pressures["n1"] == pytest.approx(pressure, rel=PERCENT)
@@ -71,11 +71,11 @@ def test_f02_pressure_a_blower_must_give() -> None:
         [q / hour / area for q in (100, 200, 300, 400)], [60.0, 122.0, 186.0, 252.0]
     )
     mat = resistance(30.0 / (335 / hour))
-    network = chain(straight_fan(1.0, 1.0), mat, FilterLaw(area, table))
+    network = chain(straight_fan(1.0, 1.0), mat, FaceLaw(area, table))
     flow = 0.5 * area
     # common practice, no source (field.md F02)
     assert flow * hour == pytest.approx(334.89, rel=1e-9)
-    assert FilterLaw(area, table).drop(flow)[0] == pytest.approx(209.0, rel=PERCENT)
+    assert FaceLaw(area, table).drop(flow)[0] == pytest.approx(209.0, rel=PERCENT)
     assert required_pressure(network, "b0", flow) == pytest.approx(239.0, rel=PERCENT)
 
 
@@ -435,12 +435,12 @@ def test_f26_table_and_its_perforated_sheet(
     free_area: float, coefficient: float | None, least: float, most: float
 ) -> None:
     plate = PerforatedPlate(free_area, 0.0, 0.004, DENSITY, VISCOSITY, coefficient)
-    network = chain(PlateLaw(1.6, plate), FixedFlow(0.8))
+    network = chain(FaceLaw(1.6, plate), FixedFlow(0.8))
     drop = solve_network(network).drops["b0"]
     # common practice, no source (field.md F26); 10 %: 37-39 Pa by orifice, thin plate 37.4 Pa
     assert least <= drop <= most
     if coefficient is not None:
-        double = solve_network(chain(PlateLaw(1.6, plate), FixedFlow(1.6))).drops["b0"]
+        double = solve_network(chain(FaceLaw(1.6, plate), FixedFlow(1.6))).drops["b0"]
         assert double / drop == pytest.approx(4.0, rel=PERCENT)
 
 

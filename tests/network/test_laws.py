@@ -11,9 +11,8 @@ from flowsim.errors import RangeError
 from flowsim.network.graph import DropLaw
 from flowsim.network.laws import (
     CrackLaw,
-    FilterLaw,
+    FaceLaw,
     GapLaw,
-    PlateLaw,
     Polynomial,
     Scaled,
     Series,
@@ -28,8 +27,8 @@ LAWS: dict[str, DropLaw] = {
     "crack": CrackLaw(1e-3, 0.65),
     "gap": GapLaw(1e-3, 6e-3, 1.0, DENSITY, VISCOSITY),
     "duct": duct(0.1, 2.0, 5.0, 0.02),
-    "plate": PlateLaw(0.8, PLATE),
-    "filter": FilterLaw(0.7, filter_from_rating(0.45, 110.0)),
+    "plate": FaceLaw(0.8, PLATE),
+    "filter": FaceLaw(0.7, filter_from_rating(0.45, 110.0)),
     "fan": straight_fan(300.0, 0.3),
     "series": Series((Polynomial(100.0), opening(0.02, 0.6))),
     "scaled": Scaled(Polynomial(100.0, 2000.0), 1.1),
@@ -58,10 +57,10 @@ def test_slopes_are_finite_and_positive_at_rest(name: str) -> None:
 
 def test_plate_and_filter_work_on_face_velocity() -> None:
     drop, slope = PLATE.drop(0.1)
-    assert PlateLaw(0.8, PLATE).drop(0.08) == pytest.approx((drop, slope / 0.8), rel=1e-14)
+    assert FaceLaw(0.8, PLATE).drop(0.08) == pytest.approx((drop, slope / 0.8), rel=1e-14)
     medium = filter_from_rating(0.45, 110.0)
     # rated point (common practice, no source)
-    assert FilterLaw(0.7, medium).drop(0.315)[0] == pytest.approx(110.0, rel=1e-12)
+    assert FaceLaw(0.7, medium).drop(0.315)[0] == pytest.approx(110.0, rel=1e-12)
 
 
 @pytest.mark.parametrize("row", rows("flow_gap.csv"))
@@ -86,7 +85,7 @@ def test_scaled_by_a_share_is_that_many_side_by_side() -> None:
         (">= 0, not both 0 .got linear nan", lambda: Polynomial(math.nan, 1.0)),
         ("a series needs at least one law", lambda: Series(())),
         ("factor must be positive", lambda: Scaled(Polynomial(1.0), 0.0)),
-        ("area must be positive", lambda: PlateLaw(0.0, PLATE)),
+        ("area must be positive", lambda: FaceLaw(0.0, PLATE)),
     ],
 )
 def test_impossible_laws_are_refused(message: str, build: object) -> None:
@@ -95,7 +94,7 @@ def test_impossible_laws_are_refused(message: str, build: object) -> None:
 
 
 def test_validity_is_passed_on_from_what_is_wrapped() -> None:
-    plate = PlateLaw(0.8, PLATE)
+    plate = FaceLaw(0.8, PLATE)
     assert plate.validity(0.8) == PLATE.validity(1.0)
     assert Series((plate, plate)).validity(0.8) == 2 * plate.validity(0.8)
     assert Scaled(plate, 2.0).validity(0.4) == plate.validity(0.8)
