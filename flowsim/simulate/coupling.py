@@ -27,9 +27,9 @@ from flowsim.simulate.assemble import (
 )
 from flowsim.simulate.components import filter_medium
 from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, supply_shares
-from flowsim.simulate.layout import Layout
+from flowsim.simulate.layout import Layout, actual
 from flowsim.simulate.operating import DippedFan, settle_fans
-from flowsim.simulate.plena import box_share, filter_header, tube_in_plenum
+from flowsim.simulate.plena import box_share, filter_header, plenum_flows, tube_in_plenum
 from flowsim.simulate.response import crossflow_response, station_response, strip_means
 
 __all__ = ["Coupled", "couple"]
@@ -85,11 +85,6 @@ class Coupled:
         return self.solution.pressures[CHAMBER] - self.solution.pressures[ROOM]
 
 
-def actual(layout: Layout, flow: float) -> float:
-    """Return a conserved flow as volume of chamber air. [m3/s]"""
-    return flow * layout.density_factor
-
-
 class _Models:
     """The models of one case with what does not change between rounds."""
 
@@ -114,21 +109,9 @@ class _Models:
     def header(self, solution: NetworkSolution) -> HeaderSolution | None:
         """Solve the plenum with the network's flows."""
         layout = self.layout
-        if layout.header is None or layout.plate is None or layout.case.plenum is None:
+        if layout.header is None or layout.plate is None:
             return None
-        source = np.zeros_like(layout.open_share)
-        for place in layout.footprints:
-            name = f"plate under {place.compartment.label}"
-            flow = actual(layout, solution.flows.get(name, 0.0))
-            source += flow * place.plan_area / place.plan_area.sum()
-        leaks = sum(
-            actual(layout, solution.flows[f"leak {leak.label}"])
-            for leak in layout.case.leaks
-            if leak.at == "plenum"
-        )
-        if leaks:
-            source -= leaks / source.size
-        flows = np.array([actual(layout, solution.flows[name]) for name in port_names(layout)])
+        flows, source = plenum_flows(layout, solution)
         self.previous_header = solve_header(
             layout.header,
             layout.plate,

@@ -18,6 +18,7 @@ from flowsim.chamber.boundary import (
     zero_flux,
 )
 from flowsim.chamber.grid import Grid, overlap
+from flowsim.errors import RangeError
 from flowsim.simulate.fronts import OpeningPlan, fluid_faces
 from flowsim.simulate.layout import Layout, solid_box
 
@@ -190,7 +191,11 @@ def boundary_flux(layout: Layout, flows: ChamberFlows) -> FaceFlux:
     for place in layout.footprints:
         if place.solid:
             item = place.compartment
-            _add_compartment(
-                flux, grid, item, flows.slits[item.label], flows.edges.get(item.label, 0.0)
-            )
+            edge = flows.edges.get(item.label, 0.0)
+            try:
+                _add_compartment(flux, grid, item, flows.slits[item.label], edge)
+            except RangeError as error:
+                raise RangeError(
+                    f"compartment '{item.label}' does not fit the grid (numerics.cells): {error}"
+                ) from error
     return flux

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim.network.layered import LayeredOpening
 from flowsim.physics.two_way import blocking_flow
-from flowsim.simulate.coupling import Coupled, actual
+from flowsim.simulate.coupling import Coupled
+from flowsim.simulate.layout import actual
+from flowsim.simulate.refinement import draw_figures
 from flowsim.simulate.registry import FIGURES
 from flowsim.simulate.result import (
     BranchState,
@@ -129,11 +131,6 @@ def _fronts(readings: Readings) -> list[tuple[str, Values]]:
     return rows
 
 
-def _front_flow_at(state: Coupled, drive: float) -> float:
-    """Return the net conserved outflow of all openings at a drive. [m3/s]"""
-    return sum(law.flow(drive)[0] for law in _laws(state))
-
-
 def _laws(state: Coupled) -> Iterator[LayeredOpening]:
     """Yield the laws of the open openings."""
     for plan in state.layout.openings:
@@ -142,10 +139,42 @@ def _laws(state: Coupled) -> Iterator[LayeredOpening]:
         yield law
 
 
+def _turning_flow(laws: Sequence[LayeredOpening], scale: float, outward: bool) -> float:
+    """Return the net outflow at which the first patch turns, the passing air scaled. [m3/s]
+
+    The dynamic pressure of the passing air grows with the square of the flow that drives it.
+    """
+    scaled = [replace(law, crossflow=law.crossflow * scale**2) for law in laws]
+    neutral = [law.neutral_drop() for law in scaled]
+    drive = max(high for _, high in neutral) if outward else min(low for low, _ in neutral)
+    return sum(law.flow(drive)[0] for law in scaled)
+
+
+def _supply_drift(
+    laws: Sequence[LayeredOpening], now: float, supply: float, outward: bool
+) -> float:
+    """Return the relative drift of the supply that turns the front, 1 if none does. [-]"""
+    sign = -1.0 if outward else 1.0
+
+    def left(drift: float) -> float:
+        scale = 1.0 + sign * drift
+        return (now + sign * drift * supply) - _turning_flow(laws, scale, outward)
+
+    low, high = 0.0, 1.0
+    start = left(low)
+    if start == 0.0 or start * left(high) >= 0.0:
+        return 0.0 if start == 0.0 else 1.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if start * left(middle) > 0.0 else (low, middle)
+    return 0.5 * (low + high)
+
+
 def balance_margin(readings: Readings) -> float | None:
     """Return the least relative drift of supply or exhaust that turns the first part of a front.
 
-    The crossflow is held as computed; what changes is the drive, common to all openings.
+    A drift of the supply carries the passing air along with it; one of the exhaust leaves it as
+    it is. All openings share one drive.
 
     Parameters
     ----------
@@ -155,24 +184,29 @@ def balance_margin(readings: Readings) -> float | None:
     Returns
     -------
     float or None
-        0 where part of a front has turned already, None without opening or moving air. [-]
+        0 where part of a front has turned already; 1 where the supply alone would have to stop;
+        None without opening or moving air. [-]
     """
     state = readings.state
-    neutral = [law.neutral_drop() for law in _laws(state)]
-    flows = [
-        abs(state.solution.flows.get(name, 0.0))
-        for name in ("supply fan", "exhaust fan", "exhaust suction")
-    ]
-    if not neutral or max(flows) == 0.0:
+    laws = list(_laws(state))
+    flows = state.solution.flows
+    supply = abs(flows.get("supply fan", 0.0))
+    exhaust = max(abs(flows.get(name, 0.0)) for name in ("exhaust fan", "exhaust suction"))
+    if not laws or max(supply, exhaust) == 0.0:
         return None
     drive = state.chamber_drive
-    lowest, highest = min(low for low, _ in neutral), max(high for _, high in neutral)
-    now = _front_flow_at(state, drive)
-    if drive > highest:
-        return (now - _front_flow_at(state, highest)) / max(flows)
-    if drive < lowest:
-        return (_front_flow_at(state, lowest) - now) / max(flows)
-    return 0.0
+    lowest = min(law.neutral_drop()[0] for law in laws)
+    highest = max(law.neutral_drop()[1] for law in laws)
+    if lowest <= drive <= highest:
+        return 0.0
+    outward = drive > highest
+    now = sum(law.flow(drive)[0] for law in laws)
+    margins = [1.0]
+    if supply > 0.0:
+        margins.append(_supply_drift(laws, now, supply, outward))
+    if exhaust > 0.0:
+        margins.append(abs(now - _turning_flow(laws, 1.0, outward)) / exhaust)
+    return min(margins)
 
 
 def _chamber(readings: Readings) -> Values:
@@ -191,6 +225,16 @@ def _chamber(readings: Readings) -> Values:
         "room_pressure": state.solution.pressures["room"],
         "air_change_time": volume / supply if supply > 0.0 else None,
     }
+
+
+def _lumped_choking(state: Coupled, drop: float) -> float | None:
+    """Return M for a port at one end from the figures of the network alone. [-]"""
+    layout, plenum = state.layout, state.layout.case.plenum
+    if plenum is None or layout.plate_area == 0.0 or drop <= 0.0:
+        return None
+    flow = actual(layout, state.solution.flows["work surface"])
+    speed = flow / (plenum.height * layout.case.chamber.depth)
+    return layout.chamber_air.density * speed**2 / drop
 
 
 def _plenum(readings: Readings) -> Values:
@@ -212,23 +256,19 @@ def _plenum(readings: Readings) -> Values:
             mean = state.solution.pressures["plenum"] - state.solution.pressures["room"]
             values["plenum_pressure_mean"] = mean
             values["plate_pressure_drop"] = state.chamber_drive - mean
+            values["choking_number"] = _lumped_choking(state, state.chamber_drive - mean)
         return values
     mean = header.mean_pressure + state.chamber_drive
     values["plenum_pressure_mean"] = mean
     values["plate_pressure_drop"] = -header.mean_pressure
-    values["plenum_pressure_spread"] = float(plate.pressure.max() - plate.pressure.min())
+    means = plate.pressure.mean(axis=1)
+    values["plenum_pressure_spread"] = float(means.max() - means.min())
     if header.tube is not None and np.isfinite(header.tube.draw_ratio):
         values["tube_draw_ratio"] = header.tube.draw_ratio
-    drawn = plate.station_velocity[np.isfinite(plate.station_velocity)]
-    if drawn.size == 0 or not np.any(header.velocity):
-        return values
-    values["choking_number"] = header.choking_number
-    if drawn.min() > 0.0:
-        values["draw_ratio"] = float(drawn.max() / drawn.min())
-    open_cells = plate.open_share > 0.0
-    values["draw_rsd"] = relative_deviation(
-        plate.velocity[open_cells], plate.open_share[open_cells]
-    )
+    ratio, deviation = draw_figures(header.velocity, plate.open_share)
+    if deviation is not None:
+        values["choking_number"] = header.choking_number
+    values["draw_ratio"], values["draw_rsd"] = ratio, deviation
     return values
 
 

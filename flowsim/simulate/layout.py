@@ -16,12 +16,22 @@ from flowsim.case.schema import (
     Rectangle,
 )
 from flowsim.chamber.grid import Box, Grid, overlap, with_boxes
+from flowsim.errors import RangeError
 from flowsim.physics.air import AirState, air_state, saturation_pressure
 from flowsim.physics.perforated_plate import PerforatedPlate
 from flowsim.plenum.header import Header, HeaderPort
 from flowsim.simulate.fronts import OpeningPlan, opening_plan
 
-__all__ = ["GRAVITY", "Footprint", "Layout", "centred", "lay_out", "port_span", "solid_box"]
+__all__ = [
+    "GRAVITY",
+    "Footprint",
+    "Layout",
+    "actual",
+    "centred",
+    "lay_out",
+    "port_span",
+    "solid_box",
+]
 
 GRAVITY = 9.81
 
@@ -153,6 +163,12 @@ def _chamber_grid(case: Case) -> tuple[Grid, tuple[bool, ...]]:
     boxes = [box for box, shown in zip(boxes, shows, strict=True) if shown]
     others = [solid_box(item) for item in case.objects]
     boxes += [box for box in others if not cut or _spans(grid, box)]
+    for item, box in zip(case.objects, others, strict=True):
+        if not cut and not _shows(grid, box):
+            raise RangeError(
+                f"object '{item.label}' is thinner than a cell and would vanish between the "
+                f"{nx} x {ny} x {nz} cells; take more of them (numerics.cells)"
+            )
     return (replace(grid, solid=with_boxes(grid, boxes)) if boxes else grid), shows
 
 
@@ -182,14 +198,14 @@ def _perforated_share(case: Case, edges: tuple[FloatArray, FloatArray]) -> Float
 
 
 def _object_cover(case: Case, grid: Grid, edges: tuple[FloatArray, FloatArray]) -> FloatArray:
-    """Return the share of each plan cell that objects standing on the plate leave open. [-]"""
+    """Return the share of each plan cell that solids standing on the plate leave open. [-]"""
     cell = np.outer(np.diff(edges[0]), np.diff(edges[1]))
     free = np.ones_like(cell)
-    if grid.solid is not None and grid.solid.shape[:2] == cell.shape:
-        free[grid.solid[:, :, 0]] = 0.0
-        return free
+    shown = grid.solid is not None and case.numerics.fidelity != "section"
+    if grid.solid is not None:
+        free[np.broadcast_to(grid.solid[:, :, 0], cell.shape)] = 0.0
     for item in case.objects:
-        if item.bottom == 0.0:
+        if item.bottom == 0.0 and not shown:
             free = free * (1.0 - _rectangle_area(edges, item) / cell)
     return free
 
@@ -330,3 +346,8 @@ def lay_out(case: Case) -> Layout:
         prints,
         _filter_patch(case),
     )
+
+
+def actual(layout: Layout, flow: float) -> float:
+    """Return a conserved flow as volume of chamber air. [m3/s]"""
+    return flow * layout.density_factor

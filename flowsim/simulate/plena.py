@@ -8,14 +8,15 @@ import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim.chamber.grid import overlap
+from flowsim.network.solve import NetworkSolution
 from flowsim.plenum.header import Header, HeaderPort
 from flowsim.plenum.solution import HeaderSolution
 from flowsim.plenum.tube import Tube, TubeInPlenum
-from flowsim.simulate.assemble import tube_discharge, tube_hole_area, tube_port
+from flowsim.simulate.assemble import port_names, tube_discharge, tube_hole_area, tube_port
 from flowsim.simulate.fronts import fluid_faces
-from flowsim.simulate.layout import Layout, centred
+from flowsim.simulate.layout import Layout, actual, centred
 
-__all__ = ["box_share", "filter_header", "tube_in_plenum"]
+__all__ = ["box_share", "filter_header", "plenum_flows", "tube_in_plenum"]
 
 
 def filter_header(layout: Layout) -> Header | None:
@@ -76,3 +77,32 @@ def box_share(layout: Layout, header: Header | None, box: HeaderSolution) -> Flo
     share = across.T @ (-box.velocity) @ along * fluid_faces(grid, "ceiling")
     result: FloatArray = share / share.sum()
     return result
+
+
+def plenum_flows(layout: Layout, solution: NetworkSolution) -> tuple[FloatArray, FloatArray]:
+    """Return the flow out of each port and the further flow into each cell of the plenum.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry.
+    solution : NetworkSolution
+        The network's flows. [m3/s]
+
+    Returns
+    -------
+    ports : array, shape (number of ports,)
+        As chamber air. [m3/s]
+    source : array, shape (nx, ny)
+        From under the compartments, less what leaks out. [m3/s]
+    """
+    source = np.zeros_like(layout.open_share)
+    for place in layout.footprints:
+        name = f"plate under {place.compartment.label}"
+        flow = actual(layout, solution.flows.get(name, 0.0))
+        source += flow * place.plan_area / place.plan_area.sum()
+    leaks = [leak.label for leak in layout.case.leaks if leak.at == "plenum"]
+    leaked = sum(actual(layout, solution.flows[f"leak {label}"]) for label in leaks)
+    source -= leaked / source.size
+    flows = np.array([actual(layout, solution.flows[name]) for name in port_names(layout)])
+    return flows, source

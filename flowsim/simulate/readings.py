@@ -9,9 +9,9 @@ from flowsim.case.schema import Compartment
 from flowsim.chamber.boundary import slit_areas
 from flowsim.chamber.velocity import cell_velocity, downward_at_height
 from flowsim.simulate.assemble import CHAMBER, tube_hole_area
-from flowsim.simulate.coupling import Coupled, actual
+from flowsim.simulate.coupling import Coupled
 from flowsim.simulate.fluxes import slit_on_box
-from flowsim.simulate.layout import Footprint
+from flowsim.simulate.layout import Footprint, actual
 from flowsim.simulate.result import (
     BranchState,
     CompartmentState,

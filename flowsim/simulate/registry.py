@@ -179,7 +179,7 @@ FIGURES = _figures(
         "plenum_pressure_spread",
         "dp_p",
         "Pa",
-        "largest minus smallest static pressure in the plenum",
+        "largest minus smallest static pressure in the plenum, station means along x",
         "plenum",
     ),
     (

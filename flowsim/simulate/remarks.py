@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from flowsim.case.schema import Compartment
 from flowsim.network.solve import network_validity
 from flowsim.physics.filter_media import jet_on_filter_bound
-from flowsim.simulate.coupling import Coupled, actual
+from flowsim.simulate.coupling import Coupled
 from flowsim.simulate.indicators import CROSSFLOW_TRUST, Readings
+from flowsim.simulate.layout import actual
+from flowsim.simulate.refinement import LEAST_CELLS, draw_refinement
 from flowsim.simulate.result import OpeningProfile, Quantity
 
 __all__ = ["assumptions", "doubts", "indicative_names", "warnings_of"]
@@ -25,6 +27,7 @@ PASSING_HEADS = 0.1
 FRONT_FIGURES = frozenset(
     {"front_velocity_min", "front_velocity_max", "draught_margin", "balance_margin"}
 )
+DRAW_FIGURES = frozenset({"draw_ratio", "draw_rsd"})
 FIELD_FIGURES = frozenset({"downflow_min", "downflow_max", "downflow_rsd", "downflow_mean"})
 
 
@@ -53,6 +56,10 @@ def indicative_names(state: Coupled, openings: tuple[OpeningProfile, ...]) -> fr
             names |= FRONT_FIGURES | FIELD_FIGURES
     if any(_gap_spread(state, p.compartment) > PASSING_HEADS for p in state.layout.footprints):
         names.add("bypass_share")
+    if state.field is not None and _is_coarse(state):
+        names |= FRONT_FIGURES | FIELD_FIGURES | DRAW_FIGURES
+    if state.layout.case.numerics.fidelity == "stacked" and state.layout.grid.solid is not None:
+        names |= FIELD_FIGURES - {"downflow_mean"}
     header = state.header
     if header is not None and header.choking_number > CHOKING:
         names |= {"draw_ratio", "draw_rsd", "plenum_pressure_spread", "plate_pressure_drop"}
@@ -60,7 +67,7 @@ def indicative_names(state: Coupled, openings: tuple[OpeningProfile, ...]) -> fr
 
 
 def doubts(state: Coupled, quantities: dict[str, Quantity]) -> dict[str, float]:
-    """Return the model spread of the figures that the plate's law decides.
+    """Return the spread of the figures that the plate's law and the size of the cells decide.
 
     Parameters
     ----------
@@ -84,12 +91,13 @@ def doubts(state: Coupled, quantities: dict[str, Quantity]) -> dict[str, float]:
     if drop is not None:
         spread["plate_pressure_drop"] = share * abs(drop)
         spread["plenum_pressure_mean"] = share * abs(drop)
+    cells = draw_refinement(state) or (0.0, 0.0)
     ratio = quantities["draw_ratio"].value
     if ratio is not None:
-        spread["draw_ratio"] = share * (ratio - 1.0)
+        spread["draw_ratio"] = share * (ratio - 1.0) + cells[0]
     deviation = quantities["draw_rsd"].value
     if deviation is not None:
-        spread["draw_rsd"] = share * deviation
+        spread["draw_rsd"] = share * deviation + cells[1]
     return spread
 
 
@@ -111,6 +119,9 @@ def _assumptions(state: Coupled) -> Iterator[str]:
         f"Air: room {outside.density:.4f} kg/m3, chamber {inside.density:.4f} kg/m3, steady and "
         "incompressible; the chamber is at one temperature."
     )
+    if state.field is not None:
+        cells = " x ".join(str(count) for count in case.numerics.cells)
+        yield f"Grid: {cells} cells along width, depth and height."
     if state.field is None:
         yield (
             "Fidelity network: resistances alone, no air passing the openings, the plenum at one "
@@ -159,17 +170,20 @@ def _exhaust_assumptions(state: Coupled) -> Iterator[str]:
             )
 
 
-def warnings_of(readings: Readings) -> tuple[str, ...]:
+def warnings_of(readings: Readings, figures: Mapping[str, Quantity]) -> tuple[str, ...]:
     """Return what left its range, and what a user must know of this state.
 
     Parameters
     ----------
     readings : Readings
         Solved models.
+    figures : mapping of str to Quantity
+        Key figures.
     """
     found = list(network_validity(readings.state.network, readings.state.solution))
     found += _front_warnings(readings)
     found += _plenum_warnings(readings)
+    found += _lumped_warnings(figures, readings.state)
     found += _compartment_warnings(readings)
     found += _fan_warnings(readings.state)
     found += _supply_warnings(readings)
@@ -216,6 +230,15 @@ def _inflow_warning(state: Coupled, profile: OpeningProfile) -> Iterator[str]:
     yield f"{text}; the jet reaches {words} before the downflow is as fast (plane jet, estimate)."
 
 
+def _lumped_warnings(figures: Mapping[str, Quantity], state: Coupled) -> Iterator[str]:
+    number = figures["choking_number"].value
+    if state.header is None and number is not None and number > CHOKING:
+        yield (
+            f"Fidelity network takes the plenum as one pressure, but M = {number:.1f}: it chokes, "
+            "and the exhaust draws less than computed here."
+        )
+
+
 def _plenum_warnings(readings: Readings) -> Iterator[str]:
     header, layout = readings.state.header, readings.state.layout
     if header is None or layout.plate is None or not np.any(header.velocity):
@@ -243,6 +266,16 @@ def _plenum_warnings(readings: Readings) -> Iterator[str]:
             )
     if np.any(header.velocity < 0.0):
         yield "Part of the plate blows upwards out of the plenum."
+
+
+def _is_coarse(state: Coupled) -> bool:
+    """Return whether the grid has too few cells to show anything."""
+    case = state.layout.case
+    counts = [case.numerics.cells[0], case.numerics.cells[1], case.numerics.cells[2]]
+    if case.numerics.fidelity == "section":
+        counts.pop(0 if case.numerics.section == "yz" else 1)
+    hidden = any(not place.solid for place in state.layout.footprints)
+    return min(counts) < LEAST_CELLS or (hidden and case.numerics.fidelity != "section")
 
 
 def _gap_spread(state: Coupled, item: Compartment) -> float:
@@ -306,6 +339,19 @@ def _supply_warnings(readings: Readings) -> Iterator[str]:
 
 def _cut_warnings(state: Coupled) -> Iterator[str]:
     case = state.layout.case
+    if state.field is not None and _is_coarse(state):
+        yield (
+            f"The grid of {' x '.join(map(str, case.numerics.cells))} cells is too coarse to show "
+            "the front, the downflow or the draw: take more cells (numerics.cells)."
+        )
+    if case.numerics.fidelity == "section":
+        along = ("front", "back") if case.numerics.section == "yz" else ("left", "right")
+        for plan in state.layout.openings:
+            if plan.opening.wall not in (*along, "ceiling"):
+                yield (
+                    f"Fidelity section: opening {plan.opening.label} does not lie in the cut; "
+                    "the air passing it is not shown."
+                )
     if not (case.objects or case.compartments):
         return
     if case.numerics.fidelity == "section":

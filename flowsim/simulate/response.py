@@ -20,8 +20,29 @@ STEP = 1e-7  # of the drive, for the slopes of the opening's law
 LEAST_STEP = 1e-12  # Pa
 
 
+def _window_weights(plan: OpeningPlan) -> FloatArray:
+    """Return the share of each station in the window round each station, shape (n, n). [-]
+
+    The window is as long as the opening is high, or as the opening is long, and lies within it.
+    """
+    opening = plan.opening
+    start, end = opening.offset, opening.offset + opening.width
+    length = min(opening.height, opening.width)
+    low = np.clip(plan.position - 0.5 * length, start, end - length)[:, None]
+    half = 0.5 * plan.station_width
+    left, right = (plan.position - half)[None, :], (plan.position + half)[None, :]
+    shared = np.minimum(right, low + length) - np.maximum(left, low)
+    weight = np.maximum(shared, 0.0)
+    share: FloatArray = weight / weight.sum(axis=1, keepdims=True)
+    return share
+
+
 def strip_means(plan: OpeningPlan, field: Field) -> FloatArray:
-    """Return the strip mean of the tangential velocity at each station of an opening.
+    """Return the mean tangential velocity of the air that passes each station of an opening.
+
+    The mean is taken over the height of the opening and along it over a window as long as the
+    opening is high: at its ends the velocity of potential flow grows without limit as cells
+    shrink, but its mean over a given length does not.
 
     Parameters
     ----------
@@ -38,10 +59,10 @@ def strip_means(plan: OpeningPlan, field: Field) -> FloatArray:
     pick = np.ix_(plan.stations, plan.layers)
     weight = plan.face_area[pick]
     weight = weight / weight.sum(axis=1, keepdims=True)
-    parts = [
-        (part[pick] * weight).sum(axis=1) for part in wall_tangential(field, plan.opening.wall)
-    ]
-    return np.stack(parts)
+    along = wall_tangential(field, plan.opening.wall)
+    strips = np.stack([(part[pick] * weight).sum(axis=1) for part in along])
+    means: FloatArray = strips @ _window_weights(plan).T
+    return means
 
 
 def station_response(layout: Layout, share: FloatArray) -> FloatArray:

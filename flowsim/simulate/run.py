@@ -32,16 +32,13 @@ def _residuals(state: Coupled) -> dict[str, float]:
         "coupling_rounds": float(state.iterations),
         "network_mass": state.solution.mass_residual,
         "network_pressure": state.solution.pressure_residual,
-        "network_iterations": float(state.solution.iterations),
     }
     for name, header in (("plenum", state.header), ("supply_box", state.supply_box)):
         if header is not None:
             left[f"{name}_mass"] = header.mass_residual
             left[f"{name}_momentum"] = header.momentum_residual
-            left[f"{name}_iterations"] = float(header.iterations)
     if state.field is not None:
         left["chamber_divergence"] = state.field.divergence
-        left["chamber_iterations"] = float(state.field.iterations)
     return left
 
 
@@ -77,7 +74,7 @@ def run_case(case: Case) -> Result:
             downflow(state),
         )
         figures = key_figures(readings, indicative_names(state, readings.openings))
-        remarks = warnings_of(readings)
+        remarks = warnings_of(readings, figures)
     spoken = [str(item.message) for item in caught if item.category is ValidityWarning]
     for item in caught:
         if item.category is not ValidityWarning:
