@@ -314,9 +314,9 @@ def _run(arguments: argparse.Namespace) -> int:
         _say(f"written to {folder}")
     finally:
         print(terminal_table(result), flush=True)  # ends with the caution
-    missed = [check.name for check in result.checks if check.state != "met"]
+    missed = [f"{check.name} {check.state}" for check in result.checks if check.state != "met"]
     if arguments.strict and missed:
-        _say(f"--strict: not shown to be met: {', '.join(missed)}")
+        _say(f"--strict: {', '.join(missed)}")
         return EXIT_NOT_MET
     return 0
 

@@ -88,6 +88,12 @@ class CaseParts(Part):
         )
 
     @property
+    def measure_height(self) -> float:
+        """Height at which the downflow is judged; half-way up a chamber that is lower. [m]"""
+        height, chamber = self.limits.measure_height, self.chamber.height
+        return height if height < chamber else 0.5 * chamber
+
+    @property
     def free_area_ratio(self) -> float:
         """Open over total area of the perforated zone, 0 for a solid floor [-]."""
         if self.work_surface is None:

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from flowsim.case.units import example_of, guess_of, parse_quantity, wording
@@ -194,8 +202,30 @@ PositiveRatio = Annotated[float, Quantity("ratio", above=0.0)]
 AnyRatio = Annotated[float, Quantity("ratio")]
 Count = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 Switch = Annotated[bool, Field(strict=True)]
-Text = Annotated[str, Field(strict=True, max_length=10_000)]
-Label = Annotated[str, Field(strict=True, pattern=r"^[^.\[\]=\s][^.\[\]=\n]*$", max_length=80)]
+
+
+TURNING = frozenset(chr(code) for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+"""Signs that turn the direction of text."""
+
+
+def _printable(text: str) -> str:
+    """Return a text, or raise if it holds signs that steer a terminal or turn its direction."""
+    for sign in text:
+        if (sign not in "\n\t" and unicodedata.category(sign) in ("Cc", "Cs")) or sign in TURNING:
+            raise PydanticCustomError(
+                "text", f"holds the control character U+{ord(sign):04X}; expected printable text"
+            )
+    return text
+
+
+Text = Annotated[str, Field(strict=True, max_length=10_000), AfterValidator(_printable)]
+Label = Annotated[
+    str,
+    Field(strict=True, pattern=r"^[^.\[\]=\s][^.\[\]=\n]*$", max_length=80),
+    AfterValidator(_printable),
+]
 LabelOrNone = Annotated[
-    str, Field(strict=True, pattern=r"^([^.\[\]=\s][^.\[\]=\n]*)?$", max_length=80)
+    str,
+    Field(strict=True, pattern=r"^([^.\[\]=\s][^.\[\]=\n]*)?$", max_length=80),
+    AfterValidator(_printable),
 ]

@@ -312,7 +312,8 @@ def _grid(case: CaseParts) -> Iterator[Problem]:
         message = f"asks for {total / 1e6:.0f} million cells; expected at most 20 million"
         yield Problem(("numerics", "cells"), message)
     limits = case.limits
-    if isinstance(limits, Limits) and limits.measure_height >= case.chamber.height:
+    stated = isinstance(limits, Limits) and "measure_height" in limits.model_fields_set
+    if stated and limits.measure_height >= case.chamber.height:
         yield Problem(
             ("limits", "measure_height"),
             f"is not inside the chamber (got {1000.0 * limits.measure_height:.6g} mm); expected "

@@ -102,6 +102,28 @@ def _sibling(folder: Path, word: str) -> Path:
     return folder.with_name(f".{folder.name}.{word}-{os.getpid()}-{secrets.token_hex(4)}")
 
 
+def _alive(process: int) -> bool:
+    """Return whether a process of that number runs."""
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
+def _sweep_leftovers(folder: Path) -> None:
+    """Remove half-written folders whose writer was killed; never one that is being written."""
+    if os.name != "posix" or not folder.parent.is_dir():
+        return
+    start = f".{folder.name}.new-"
+    for item in folder.parent.iterdir():
+        number = item.name.removeprefix(start).split("-")[0]
+        if item.name.startswith(start) and number.isdigit() and not _alive(int(number)):
+            shutil.rmtree(item, ignore_errors=True)
+
+
 @contextmanager
 def whole_folder(folder: Path, kind: FolderKind) -> Iterator[Path]:
     """Give a temporary folder to write into and put it in place at the end of the block.
@@ -129,6 +151,7 @@ def whole_folder(folder: Path, kind: FolderKind) -> Iterator[Path]:
     fresh = _sibling(target, "new")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
+        _sweep_leftovers(target)
         fresh.mkdir()
         yield fresh
         _put_in_place(fresh, target)

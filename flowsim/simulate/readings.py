@@ -184,6 +184,5 @@ def downflow(state: Coupled) -> FloatArray | None:
     """Return the downward velocity at the measuring height, nan inside solids. [m/s]"""
     if state.field is None:
         return None
-    height = min(state.layout.case.limits.measure_height, state.layout.case.chamber.height)
-    values: FloatArray = downward_at_height(state.field, height)
+    values: FloatArray = downward_at_height(state.field, state.layout.case.measure_height)
     return values

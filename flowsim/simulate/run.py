@@ -95,6 +95,6 @@ def run_case(case: Case) -> Result:
         tube=tube_draw(state),
         field=state.field,
         filter_patch=state.layout.filter_patch,
-        measure_height=case.limits.measure_height,
+        measure_height=case.measure_height,
         downflow=readings.downflow,
     )

@@ -178,3 +178,24 @@ def test_values_of_a_file_are_never_evaluated(tmp_path: Path) -> None:
     text = text.replace("Eyepiece bench", "{__import__('os').getcwd()} {0} %s")
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     assert read_case(tmp_path / "case.toml").title == "{__import__('os').getcwd()} {0} %s"
+
+
+@pytest.mark.parametrize("sign", ["\u001b[31m", "\u0000", "\u202e", "\u2066"])
+def test_signs_that_steer_a_terminal_are_refused(sign: str) -> None:
+    """A title from a stranger's file must not reach the terminal raw."""
+    with pytest.raises(CaseError, match="control character U\\+"):
+        case_from_mapping(
+            {
+                "format": 1,
+                "title": f"bench {sign}",
+                "chamber": {"width": 1.0, "depth": 0.6, "height": 0.7},
+            }
+        )
+
+
+def test_measuring_height_that_was_not_stated_fits_a_low_chamber() -> None:
+    """No fault at a key that the user never wrote."""
+    case = case_from_mapping(
+        {"format": 1, "title": "low", "chamber": {"width": 1.0, "depth": 0.6, "height": 0.1}}
+    )
+    assert case.measure_height == pytest.approx(0.05)

@@ -94,7 +94,7 @@ def test_every_pressure_says_whether_an_instrument_can_show_it(result: Result) -
     ],
 )
 def test_instrument_words_follow_the_size(pressure: float, start: str) -> None:
-    # common practice, no source (the facts of the trade: a phone barometer resolves 1 Pa)
+    # common practice, no source (a phone barometer resolves 1 Pa)
     assert reading_of("chamber_pressure", pressure).startswith(start)
 
 

@@ -1,7 +1,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -178,3 +181,20 @@ def test_page_of_a_result_without_figures_of_any_kind() -> None:
         branches=(), openings=(),
     )  # fmt: skip
     assert "states no limits" in _page(bare)
+
+
+def test_folder_left_by_a_killed_run_is_swept_away(result: Result, tmp_path: Path) -> None:
+    # a process that has ended, and this one, which is still writing
+    done = subprocess.run(
+        [sys.executable, "-c", "import os; print(os.getpid())"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    dead = tmp_path / f".case.result.new-{done.stdout.strip()}-00ff00ff"
+    busy = tmp_path / f".case.result.new-{os.getpid()}-00ff00ff"
+    dead.mkdir()
+    busy.mkdir()
+    write_report(result, tmp_path / "case.result")
+    assert not dead.exists()
+    assert busy.exists()
