@@ -48,7 +48,7 @@ TRAY: dict[str, Any] = {
     "depth": 0.3,
     "height": 0.14,
     "slit": {"side": "front", "length": 0.36, "height": 0.008, "bottom": 0.1},
-    "floor": {"hole_diameter": 0.006, "hole_count": 40, "gap": 0.001},
+    "floor": {"hole_diameter": 0.008, "hole_count": 60, "thickness": 0.004, "gap": 0.002},
 }
 
 HOOD: dict[str, Any] = {

@@ -31,7 +31,15 @@ from flowsim.physics.air import AirState
 from flowsim.physics.perforated_plate import hole_loss
 from flowsim.simulate.components import duct_run, fan_curve, filter_medium
 from flowsim.simulate.layout import GRAVITY, Layout
-from flowsim.simulate.trays import CHAMBER, EXHAUST, PLENUM, plate_law, scaled, tray_branches
+from flowsim.simulate.trays import (
+    CHAMBER,
+    EXHAUST,
+    PLENUM,
+    TraySources,
+    plate_law,
+    scaled,
+    tray_branches,
+)
 
 __all__ = [
     "BOX",
@@ -72,15 +80,15 @@ class Corrections:
         Lumped plate drop less the drop that the plenum gives. [Pa]
     ports : tuple of float
         Total pressure at each port over the plenum's mean, plus what its branch charges. [Pa]
-    footprints : tuple of float
-        Mean plenum pressure less the one under each compartment. [Pa]
+    trays : tuple of TraySources
+        What the gap under each compartment and the plenum below it add. [Pa]
     """
 
     crossflow: tuple[FloatArray, ...]
     supply_filter: float
     plate: float
     ports: tuple[float, ...]
-    footprints: tuple[float, ...]
+    trays: tuple[TraySources, ...]
 
 
 def no_corrections(layout: Layout) -> Corrections:
@@ -92,7 +100,7 @@ def no_corrections(layout: Layout) -> Corrections:
         0.0,
         0.0,
         (0.0,) * ports,
-        (0.0,) * len(layout.footprints),
+        (TraySources(),) * len(layout.footprints),
     )
 
 
@@ -322,8 +330,8 @@ def _branches(layout: Layout, corrections: Corrections) -> Iterator[Branch]:
         law2 = plate_law(layout.plate_area, layout.plate, layout.density_factor)
         yield Branch("work surface", CHAMBER, PLENUM, law2, "plate", corrections.plate)
         yield from _ports(layout, corrections)
-    for place, offset in zip(layout.footprints, corrections.footprints, strict=True):
-        yield from tray_branches(layout, place, offset)
+    for place, sources in zip(layout.footprints, corrections.trays, strict=True):
+        yield from tray_branches(layout, place, sources)
     yield from _exhaust(layout)
 
 

@@ -31,9 +31,12 @@ from flowsim.simulate.layout import Layout, actual
 from flowsim.simulate.operating import DippedFan, settle_fans
 from flowsim.simulate.plena import box_share, filter_header, plenum_flows, tube_in_plenum
 from flowsim.simulate.response import crossflow_response, station_response, strip_means
+from flowsim.simulate.trays import TraySources
+from flowsim.simulate.under_trays import tray_sources
 
 __all__ = ["Coupled", "couple"]
 
+TRAY_PARTS = ("floor", "edge", "plate")
 LEAST_PRESSURE = 1e-9  # Pa, below which nothing in a bench is felt
 
 
@@ -181,7 +184,7 @@ class _Models:
             state = Coupled(
                 layout, corrections, network, solution, *fields, states, self.dipped, 0.0, 1
             )
-            return corrections, state
+            return _corrections(state, self), state
         header = self.header(solution)
         box = self.supply_box(solution)
         flows = self.flows(network, solution, header, box)
@@ -213,10 +216,12 @@ def opening_states(
 def _corrections(state: Coupled, models: _Models) -> Corrections:
     """Return what the solved fields add to the lumped network."""
     layout, field = state.layout, state.field
-    assert field is not None
-    crossflow = tuple(_crossflow(layout, field, index) for index in range(len(layout.openings)))
-    plate, ports, prints = _plenum_corrections(state, models)
-    return Corrections(crossflow, _filter_correction(state), plate, ports, prints)
+    crossflow = models.start.crossflow
+    if field is not None:
+        crossflow = tuple(_crossflow(layout, field, index) for index in range(len(crossflow)))
+    plate, ports = _plenum_corrections(state, models)
+    trays = tray_sources(layout, state.network, state.solution, state.header)
+    return Corrections(crossflow, _filter_correction(state), plate, ports, trays)
 
 
 def _crossflow(layout: Layout, field: Field, index: int) -> FloatArray:
@@ -238,14 +243,12 @@ def _filter_correction(state: Coupled) -> float:
     return float(drop) - float(box.port_total[0])
 
 
-def _plenum_corrections(
-    state: Coupled, models: _Models
-) -> tuple[float, tuple[float, ...], tuple[float, ...]]:
-    """Return the corrections of plate, ports and footprints. [Pa]"""
+def _plenum_corrections(state: Coupled, models: _Models) -> tuple[float, tuple[float, ...]]:
+    """Return the corrections of plate and ports. [Pa]"""
     layout, header = state.layout, state.header
     start = models.start
     if header is None or layout.plate is None:
-        return start.plate, start.ports, start.footprints
+        return start.plate, start.ports
     flow = actual(layout, state.solution.flows["work surface"])
     lumped, _ = layout.plate.drop(flow / layout.plate_area)
     plate = float(lumped) + header.mean_pressure
@@ -255,18 +258,15 @@ def _plenum_corrections(
         rate = actual(layout, state.solution.flows["distributor tube"])
         speed = rate / tube_effective_area(layout)
         ports[index] += 0.5 * layout.chamber_air.density * speed * abs(speed)
-    prints = tuple(
-        header.mean_pressure
-        - float((header.pressure * place.plan_area).sum()) / float(place.plan_area.sum())
-        for place in layout.footprints
-    )
-    return plate, tuple(ports), prints
+    return plate, tuple(ports)
 
 
 def _pack(corrections: Corrections) -> FloatArray:
     """Return corrections as one vector. [Pa]"""
     lumped = [corrections.supply_filter, corrections.plate]
-    lumped += [*corrections.ports, *corrections.footprints]
+    lumped += corrections.ports
+    for tray in corrections.trays:
+        lumped += [tray.floor, tray.edge, tray.plate]
     return np.concatenate([*corrections.crossflow, np.array(lumped)])
 
 
@@ -277,10 +277,9 @@ def _unpack(vector: FloatArray, like: Corrections) -> Corrections:
         crossflow.append(np.maximum(vector[place : place + old.size], 0.0))
         place += old.size
     rest = vector[place:].tolist()
-    ports = len(like.ports)
-    return Corrections(
-        tuple(crossflow), rest[0], rest[1], tuple(rest[2 : 2 + ports]), tuple(rest[2 + ports :])
-    )
+    ports = 2 + len(like.ports)
+    trays = tuple(TraySources(*rest[at : at + 3]) for at in range(ports, len(rest), 3))
+    return Corrections(tuple(crossflow), rest[0], rest[1], tuple(rest[2:ports]), trays)
 
 
 def _scales(state: Coupled, new: Corrections) -> FloatArray:
@@ -291,7 +290,7 @@ def _scales(state: Coupled, new: Corrections) -> FloatArray:
     floor = LEAST_PRESSURE
     plate = max(abs(drops.get("work surface", 0.0)), floor)
     box = max(abs(drops.get("supply filter", 0.0)), floor)
-    lumped = [box, plate] + [plate] * (len(new.ports) + len(new.footprints))
+    lumped = [box, plate] + [plate] * (len(new.ports) + 3 * len(new.trays))
     return np.concatenate([*parts, np.array(lumped)])
 
 
@@ -305,9 +304,8 @@ def _name(layout: Layout, like: Corrections, number: int) -> str:
     names = ["the supply filter's box", "the plate over the plenum"]
     if layout.case.plenum is not None:
         names += [f"{name} of the plenum" for name in port_names(layout)]
-    names += [
-        f"the plenum under compartment {place.compartment.label}" for place in layout.footprints
-    ]
+    for place in layout.footprints:
+        names += [f"the {part} of compartment {place.compartment.label}" for part in TRAY_PARTS]
     return names[number]
 
 
@@ -351,8 +349,6 @@ def couple(layout: Layout) -> Coupled:
         If the case asks for the impossible.
     """
     models = _Models(layout)
-    if layout.case.numerics.fidelity == "network":
-        return models.round(models.start)[1]
     last: list[Coupled] = []
 
     def once(vector: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -365,6 +361,6 @@ def couple(layout: Layout) -> Coupled:
         _pack(models.start),
         layout.case.numerics.tolerance,
         lambda number: _name(layout, models.start, number),
-        lambda: _slope(last[0], models),
+        None if layout.case.numerics.fidelity == "network" else lambda: _slope(last[0], models),
     )
     return replace(last[0], residual=found.residual, iterations=found.iterations)

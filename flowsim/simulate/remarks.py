@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from flowsim.case.schema import Compartment
 from flowsim.network.solve import network_validity
 from flowsim.physics.filter_media import jet_on_filter_bound
 from flowsim.simulate.coupling import Coupled
@@ -22,7 +21,6 @@ DOWNFLOW_HEADS = 10.0
 HOLE_SPEED_SHARE = 0.8
 JET_DECAY = 2.47  # plane jet, centreline over exit velocity times sqrt(x/height), from memory
 BAROMETER = 1.0  # Pa
-PASSING_HEADS = 0.1
 
 FRONT_FIGURES = frozenset(
     {"front_velocity_min", "front_velocity_max", "draught_margin", "balance_margin"}
@@ -54,8 +52,6 @@ def indicative_names(state: Coupled, openings: tuple[OpeningProfile, ...]) -> fr
             names |= FRONT_FIGURES
         if state.field is not None and np.any(profile.inflow > 0.0):
             names |= FRONT_FIGURES | FIELD_FIGURES
-    if any(_gap_spread(state, p.compartment) > PASSING_HEADS for p in state.layout.footprints):
-        names.add("bypass_share")
     if state.field is not None and _is_coarse(state):
         names |= FRONT_FIGURES | FIELD_FIGURES | DRAW_FIGURES
     if state.layout.case.numerics.fidelity == "stacked" and state.layout.grid.solid is not None:
@@ -159,8 +155,9 @@ def _exhaust_assumptions(state: Coupled) -> Iterator[str]:
     for item in case.compartments:
         if item.floor is not None and item.floor.gap > 0.0 and not item.floor.blocked:
             yield (
-                f"Compartment {item.label}: the gap under it is one resistance, its path a quarter "
-                "of the shorter side."
+                f"Compartment {item.label}: the gap under it is resolved from its rim to its "
+                "middle, laminar, with an entry loss of 1.5 dynamic heads at the rim; floor holes "
+                "are spread evenly."
             )
     for name, part in (("supply", case.supply), ("exhaust", case.exhaust)):
         if part is not None and part.fan is not None and not part.running:
@@ -278,25 +275,16 @@ def _is_coarse(state: Coupled) -> bool:
     return min(counts) < LEAST_CELLS or (hidden and case.numerics.fidelity != "section")
 
 
-def _gap_spread(state: Coupled, item: Compartment) -> float:
-    """Return the pressure spread in the gap under a box over what drives its bypass. [-]"""
-    if item.floor is None or item.floor.gap <= 0.0:
-        return 0.0
-    edge = actual(state.layout, state.solution.flows.get(f"edge {item.label}", 0.0))
-    speed = edge / (2.0 * (item.width + item.depth) * item.floor.gap)
-    drive = abs(state.solution.drops.get(f"edge {item.label}", 0.0))
-    spread = 0.5 * state.layout.chamber_air.density * speed**2
-    return spread / drive if drive > 0.0 else 0.0
-
-
 def _compartment_warnings(readings: Readings) -> Iterator[str]:
     for place in readings.state.layout.footprints:
         item = place.compartment
-        spread = _gap_spread(readings.state, item)
-        if spread > PASSING_HEADS:
+        if item.floor is None or item.floor.blocked or item.floor.gap == 0.0:
+            continue
+        if item.floor.gap < 0.25 * item.floor.hole_diameter:
             yield (
-                f"Compartment {item.label}: the pressure under it varies by about "
-                f"{100 * spread:.0f} % of what drives the bypass; its bypass share is an estimate."
+                f"Compartment {item.label}: the gap under its floor holes is narrower than a "
+                "quarter of their diameter; the air turns sharply there and the tray draws less "
+                "than a free hole would."
             )
     for tray in readings.compartments:
         if tray.pressure > -BAROMETER:

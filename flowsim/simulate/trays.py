@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import cast
 
 from flowsim.case.schema import Compartment
@@ -13,7 +14,17 @@ from flowsim.physics.perforated_plate import PerforatedPlate
 from flowsim.simulate.components import duct_run
 from flowsim.simulate.layout import Footprint, Layout
 
-__all__ = ["CHAMBER", "EXHAUST", "PLENUM", "plate_law", "scaled", "tray_branches"]
+__all__ = [
+    "CHAMBER",
+    "EXHAUST",
+    "PLENUM",
+    "TraySources",
+    "floor_plate",
+    "has_gap",
+    "plate_law",
+    "scaled",
+    "tray_branches",
+]
 
 CHAMBER = "chamber"
 PLENUM = "plenum"
@@ -25,6 +36,21 @@ def scaled(law: Law, factor: float) -> Law:
     if factor == 1.0 or isinstance(law, Closed | FixedFlow):
         return law
     return Scaled(cast("DropLaw", law), factor)
+
+
+@dataclass(frozen=True)
+class TraySources:
+    """Pressures that the lumped branches of a compartment lack.
+
+    Parameters
+    ----------
+    floor, edge, plate : float
+        Lumped drop less the one that gap and plenum give, per branch. [Pa]
+    """
+
+    floor: float = 0.0
+    edge: float = 0.0
+    plate: float = 0.0
 
 
 def plate_law(area: float, plate: PerforatedPlate, factor: float) -> Law:
@@ -43,18 +69,29 @@ def _slit(item: Compartment, air: AirState) -> Law:
     return OrificeLaw(area, slit.discharge_coefficient, air.density, air.viscosity)
 
 
-def _floor(item: Compartment, air: AirState) -> Law:
-    """Return the holes in the floor of a compartment."""
+def floor_plate(item: Compartment, air: AirState) -> PerforatedPlate | None:
+    """Return the floor holes as a law on the footprint's face, None where they are blocked."""
     floor = item.floor
-    assert floor is not None
-    if floor.blocked:
-        return Closed()
-    size = item.width * item.depth
-    share = floor.hole_area / size
-    plate = PerforatedPlate(
+    if floor is None or floor.blocked:
+        return None
+    share = floor.hole_area / (item.width * item.depth)
+    return PerforatedPlate(
         share, floor.thickness, floor.hole_diameter, air.density, air.viscosity, None
     )
-    return FaceLaw(size, plate)
+
+
+def _floor(item: Compartment, air: AirState) -> Law:
+    """Return the holes in the floor of a compartment."""
+    plate = floor_plate(item, air)
+    return Closed() if plate is None else FaceLaw(item.width * item.depth, plate)
+
+
+def has_gap(layout: Layout, place: Footprint) -> bool:
+    """Return whether air can come in under a compartment round its edge."""
+    floor = place.compartment.floor
+    if floor is None or layout.plate is None or place.plate_area == 0.0:
+        return False
+    return floor.gap > 0.0 and not floor.blocked
 
 
 def gap_path(item: Compartment) -> float:
@@ -72,7 +109,7 @@ def _edge(item: Compartment, air: AirState) -> Law:
     return GapLaw(floor.gap, gap_path(item), rim, air.density, air.viscosity)
 
 
-def tray_branches(layout: Layout, place: Footprint, offset: float) -> Iterator[Branch]:
+def tray_branches(layout: Layout, place: Footprint, sources: TraySources) -> Iterator[Branch]:
     """Yield the branches of one compartment.
 
     Parameters
@@ -81,8 +118,8 @@ def tray_branches(layout: Layout, place: Footprint, offset: float) -> Iterator[B
         Geometry and air.
     place : Footprint
         The compartment and the plate below it.
-    offset : float
-        Mean plenum pressure less the one below the compartment. [Pa]
+    sources : TraySources
+        What the resolved gap and the plenum below add. [Pa]
 
     Yields
     ------
@@ -98,10 +135,11 @@ def tray_branches(layout: Layout, place: Footprint, offset: float) -> Iterator[B
         yield Branch(f"pipe {item.label}", node, EXHAUST, scaled(law, share), "duct")
         return
     gap = f"gap {item.label}"
-    yield Branch(f"floor {item.label}", node, gap, scaled(_floor(item, air), factor), "plate")
-    yield Branch(f"edge {item.label}", CHAMBER, gap, scaled(_edge(item, air), factor), "gap")
+    floor, edge = scaled(_floor(item, air), factor), scaled(_edge(item, air), factor)
+    yield Branch(f"floor {item.label}", node, gap, floor, "plate", sources.floor)
+    yield Branch(f"edge {item.label}", CHAMBER, gap, edge, "gap", sources.edge)
     if layout.plate is not None:
         law2 = plate_law(place.plate_area, layout.plate, factor)
         if item.floor is not None and item.floor.blocked:
             law2 = Closed()
-        yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", offset)
+        yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", sources.plate)
