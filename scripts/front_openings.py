@@ -92,7 +92,8 @@ def sentence(results: Results) -> str:
     return (
         f"A lower front withstands more draught ({first['draught_margin']:.2f} m/s at {lowest} mm, "
         f"{last['draught_margin']:.2f} m/s at {highest} mm) because it blows faster, but supply or "
-        f"exhaust may drift by about the same {margin:.0f} % at every height; {where} the drive is more than twice what the passing air takes."
+        f"exhaust may drift by about the same {margin:.0f} % at every height; {where} the drive is "
+        "more than twice what the passing air takes."
     )
 
 

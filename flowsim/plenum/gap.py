@@ -12,35 +12,21 @@ from scipy.linalg import LinAlgError, solve_banded
 from flowsim._arrays import FloatArray
 from flowsim.errors import ConvergenceError, RangeError
 from flowsim.physics._ranges import in_range, non_negative, positive
+from flowsim.plenum.field import PlateLaw
 
 __all__ = ["FaceLaw", "FloorLaw", "GapSolution", "GapUnder", "solve_gap"]
 
 TOLERANCE = 1e-12  # largest mismatch over the drive and over the largest flow
-STEPS = 60  # Newton steps at one share of the inertia
-HALVINGS = 30
-SHARES = (0.0, 0.125, 0.25, 0.5, 0.75, 1.0)  # of the inertia, where the direct way fails
+STEPS = 60
+FACTORS = tuple(0.5**k for k in range(30))  # shortened steps, tried in turn
 LAMINAR_REYNOLDS = 2000.0
 
 
-class FaceLaw(Protocol):
-    """A plate as a law between pressure drop and face velocity."""
-
-    def drop(self, velocity: FloatArray, /) -> tuple[FloatArray, FloatArray]:
-        """Return the pressure drop and its slope, the inverse of `velocity`.
-
-        Parameters
-        ----------
-        velocity : array, shape (n,)
-            Face velocity. [m/s]
-
-        Returns
-        -------
-        tuple of arrays, shape (n,)
-            Drop [Pa] and its derivative, above zero [Pa s/m].
-        """
+class FaceLaw(PlateLaw, Protocol):
+    """A plate as a law between face velocity and pressure drop, both ways."""
 
     def velocity(self, drop: FloatArray, /) -> tuple[FloatArray, FloatArray]:
-        """Return the face velocity and its slope, zero at zero drop and rising.
+        """Return the face velocity and its slope, the inverse of `drop`.
 
         Parameters
         ----------
@@ -76,10 +62,8 @@ class GapUnder:
         The perforated plate, on the face velocity of its perforated share. [-]
     floor : FloorLaw or None
         The holes in the box's floor, on the face velocity of the footprint; None for none. [-]
-    density : float
-        Air density. [kg/m3]
-    viscosity : float
-        Dynamic viscosity. [Pa s]
+    density, viscosity : float
+        Air density [kg/m3] and dynamic viscosity [Pa s].
     plate_share : float
         Share of the footprint below which the plate is perforated, spread evenly. [-]
     rim_loss : float
@@ -171,20 +155,16 @@ class GapSolution:
 
     Parameters
     ----------
-    edge_flow : float
-        Flow from the chamber through the rim into the gap. [m3/s]
-    floor_flow : float
-        Flow from the box through its floor into the gap. [m3/s]
-    plate_flow : float
-        Flow from the gap down through the plate. [m3/s]
+    edge_flow, floor_flow, plate_flow : float
+        Flow into the gap through its rim, into it through the box's floor, and out of it down
+        through the plate. [m3/s]
     mean_pressure : float
         Area mean of the gap's pressure, relative to the chamber's total pressure. [Pa]
     rim_speed : float
         Mean speed at the rim, positive inward. [m/s]
-    pressure : array, shape (n,)
-        Pressure in the gap, relative to the chamber's total pressure, rim first. [Pa]
-    distance : array, shape (n,)
-        Distance of the cell centres from the rim. [m]
+    pressure, distance : array, shape (n,)
+        Pressure in the gap, relative to the chamber's total pressure [Pa], and distance of the
+        cell centres from the rim [m], rim first.
     iterations : int
         Newton steps. [-]
     residual : float
@@ -209,11 +189,9 @@ def solve_gap(gap: GapUnder, tray_pressure: float, plenum_pressure: float) -> Ga
     ----------
     gap : GapUnder
         The gap. [-]
-    tray_pressure : float
-        Pressure in the box, relative to the chamber's total pressure; without effect if the
-        floor has no holes. [Pa]
-    plenum_pressure : float
-        Pressure below the plate, relative to the chamber's total pressure. [Pa]
+    tray_pressure, plenum_pressure : float
+        Pressure in the box (without effect if its floor has no holes) and below the plate,
+        relative to the chamber's total pressure. [Pa]
 
     Returns
     -------
@@ -241,15 +219,13 @@ def solve_gap(gap: GapUnder, tray_pressure: float, plenum_pressure: float) -> Ga
     if not (math.isfinite(tray_pressure) and math.isfinite(plenum_pressure)):
         raise RangeError(f"gap: finite pressures needed, got {tray_pressure} and {plenum_pressure}")
     system = _System(gap, tray_pressure, plenum_pressure)
-    unknowns, iterations, error = _newton(system, system.start(), gap.momentum)
-    if error > TOLERANCE:
-        unknowns = system.start()
-        for share in SHARES:
-            unknowns, steps, error = _newton(system, unknowns, share * gap.momentum)
-            iterations += steps
-    if not error <= TOLERANCE:
-        raise ConvergenceError(_failure(system, unknowns, error))
-    return system.solution(unknowns, iterations, gap.momentum)
+    try:
+        unknowns, state, iterations = _newton(system)
+    except LinAlgError as error:
+        raise ConvergenceError(f"gap under a box: no single solution ({error})") from error
+    if not state.error <= TOLERANCE:
+        raise ConvergenceError(_failure(system, state))
+    return system.solution(unknowns, state, iterations)
 
 
 @dataclass(frozen=True)
@@ -274,50 +250,44 @@ class _System:
         self.gap, self.tray, self.plenum = gap, tray, plenum
         self.step = gap.reach / gap.cells
         rim = 2.0 * (gap.width + gap.depth)
-        self.distance = (np.arange(gap.cells) + 0.5) * self.step
+        self.distance: FloatArray = self.step * (np.arange(gap.cells, dtype=float) + 0.5)
         self.area = (rim - 8.0 * self.distance) * self.step
         self.inlet = gap.height * (rim - 8.0 * (self.distance - 0.5 * self.step))
         self.friction = 12.0 * gap.viscosity / gap.height**2
+        self.inertia = gap.momentum * gap.density
         self.shares = gap.plate_share, gap.curtain_factor
-        self.drive = max(abs(plenum), 0.0 if gap.floor is None else abs(tray))
+        self.drive = max(abs(plenum) * (gap.plate_share > 0.0), abs(tray) * (gap.floor is not None))
 
     def start(self) -> FloatArray:
         """Return a guess: half of the plenum's pressure, speed falling evenly to the middle."""
-        gap, pressure = self.gap, 0.5 * self.plenum
-        unknowns = np.zeros(3 * gap.cells)
-        middle = np.full(gap.cells, pressure)
-        unknowns[1::3] = gap.plate.velocity(middle - self.plenum)[0]
+        gap, pressure = self.gap, 0.5 * self.plenum * (self.gap.plate_share > 0.0)
+        unknowns, still = np.zeros(3 * gap.cells), np.zeros(gap.cells)
+        unknowns[1::3] = gap.plate.velocity(still + pressure - self.plenum)[0]
         if gap.floor is not None:
-            unknowns[2::3] = gap.floor.velocity(self.tray - middle)[0]
-        linear = 0.5 * self.friction * gap.reach
-        square = 2.0 * gap.density * gap.rim_loss
+            unknowns[2::3] = gap.floor.velocity(still + self.tray - pressure)[0]
+        linear, square = 0.5 * self.friction * gap.reach, 2.0 * gap.density * gap.rim_loss
         speed = -2.0 * pressure / (linear + math.sqrt(linear**2 + square * abs(pressure)))
         unknowns[0::3] = speed * (1.0 - np.arange(gap.cells) / gap.cells)
         return unknowns
 
-    def rim_fall(self, speed: float, momentum: float) -> tuple[float, float]:
+    def rim_fall(self, speed: float) -> tuple[float, float]:
         """Return the fall of pressure from chamber to rim and its slope."""
-        loss = self.gap.rim_loss if speed >= 0.0 else (momentum - 1.0) * self.gap.rim_loss
+        loss = self.gap.rim_loss if speed >= 0.0 else (self.gap.momentum - 1.0) * self.gap.rim_loss
         slope = loss * self.gap.density * speed
         return 0.5 * slope * speed, slope
 
-    def drag(self, unknowns: FloatArray, inertia: float) -> FloatArray:
+    def drag(self, unknowns: FloatArray) -> FloatArray:
         """Return the fall of pressure over a cell per speed, at every face [Pa s/m]."""
         share, curtain = self.shares
-        joining = curtain * np.maximum(unknowns[2::3], 0.0)
-        joining -= share * np.minimum(unknowns[1::3], 0.0)
-        out = joining.copy()
-        out[1:] += joining[:-1]
-        out[1:] *= 0.5
-        out *= inertia / self.gap.height
-        out += self.friction
-        out *= self.step
-        return out
+        out = curtain * np.maximum(unknowns[2::3], 0.0) - share * np.minimum(unknowns[1::3], 0.0)
+        out[1:] = 0.5 * (out[1:] + out[:-1])
+        out *= self.inertia / self.gap.height
+        return np.asarray(self.step * (out + self.friction))
 
-    def evaluate(self, unknowns: FloatArray, momentum: float) -> _State:
+    def evaluate(self, unknowns: FloatArray) -> _State:
         """Return the mismatch: momentum [Pa], mass [m/s] and floor [Pa] of every cell."""
         speed, plate, floor = unknowns[0::3], unknowns[1::3], unknowns[2::3]
-        inertia = momentum * self.gap.density
+        inertia = self.inertia
         fall, plate_slope = self.gap.plate.drop(plate)
         pressure = fall + self.plenum
         out = np.empty_like(unknowns)
@@ -327,14 +297,13 @@ class _System:
             fall, floor_slope = self.gap.floor.drop(floor)
             out[2::3] = fall + pressure - self.tray
         head = pressure + 0.125 * inertia * _pairs(speed) ** 2
-        drag = self.drag(unknowns, inertia)
+        drag = self.drag(unknowns)
         out[3::3] = head[1:] - head[:-1] + drag[1:] * speed[1:]
         first = 0.125 * drag[0] * (3.0 * speed[0] + speed[1])
-        entry, _ = self.rim_fall(float(speed[0]), momentum)
+        entry, _ = self.rim_fall(float(speed[0]))
         out[0] = head[0] - 0.5 * inertia * speed[0] ** 2 + first + entry
         flow = self.inlet * speed
-        inward = flow.copy()
-        inward[:-1] -= flow[1:]
+        inward = flow - np.append(flow[1:], 0.0)
         share, curtain = self.shares
         out[1::3] = curtain * floor - share * plate + inward / self.area
         return _State(out, pressure, floor_slope, plate_slope, self.error(out, unknowns))
@@ -355,12 +324,12 @@ class _System:
         plate = share * float(self.area @ unknowns[1::3])
         return float(self.inlet[0] * unknowns[0]), floor, plate
 
-    def jacobian(self, unknowns: FloatArray, state: _State, momentum: float) -> FloatArray:
+    def jacobian(self, unknowns: FloatArray, state: _State) -> FloatArray:
         """Return the derivative of the mismatch as seven diagonals for `solve_banded`."""
         speed, (share, curtain) = unknowns[0::3], self.shares
-        inertia = momentum * self.gap.density
+        inertia = self.inertia
         kinetic = 0.25 * inertia * _pairs(speed)
-        drag = self.drag(unknowns, inertia)
+        drag = self.drag(unknowns)
         pull = self.step * inertia / self.gap.height
         plate = -pull * share * (unknowns[1::3] < 0.0)
         floor = pull * curtain * (unknowns[2::3] > 0.0)
@@ -374,7 +343,7 @@ class _System:
         out[5, 1:-3:3] = -slope[:-1] + half * plate[:-1]
         out[1, 5::3] = half * floor[1:]
         out[4, 2:-3:3] = half * floor[:-1]
-        _, entry = self.rim_fall(float(speed[0]), momentum)
+        _, entry = self.rim_fall(float(speed[0]))
         out[3, 0] = entry + 0.375 * drag[0] + kinetic[0] - inertia * speed[0]
         out[0, 3] = 0.125 * drag[0] + kinetic[0]
         out[2, 1] = slope[0] + first * plate[0]
@@ -384,65 +353,48 @@ class _System:
         out[3, 1::3] = -share
         out[2, 2::3] = curtain
         out[3, 2::3] = state.floor_slope
-        if self.gap.floor is not None:
-            out[4, 1::3] = slope
+        out[4, 1::3] = slope * (self.gap.floor is not None)
         return out
 
-    def solution(self, unknowns: FloatArray, iterations: int, momentum: float) -> GapSolution:
+    def solution(self, unknowns: FloatArray, state: _State, iterations: int) -> GapSolution:
         """Collect the result."""
-        state = self.evaluate(unknowns, momentum)
         edge, floor, plate = self.flows(unknowns)
+        mean = float(self.area @ state.pressure) / float(self.area.sum())
+        speed, place = float(unknowns[0]), self.distance
         return GapSolution(
-            edge_flow=edge,
-            floor_flow=floor,
-            plate_flow=plate,
-            mean_pressure=float(self.area @ state.pressure) / float(self.area.sum()),
-            rim_speed=float(unknowns[0]),
-            pressure=state.pressure,
-            distance=self.distance,
-            iterations=iterations,
-            residual=state.error,
+            edge, floor, plate, mean, speed, state.pressure, place, iterations, state.error
         )
 
 
 def _pairs(speed: FloatArray) -> FloatArray:
     """Return each speed plus the next one inward; in the middle the air stands still."""
-    out = speed.copy()
-    out[:-1] += speed[1:]
-    return out
+    return np.asarray(speed + np.append(speed[1:], 0.0))
 
 
-def _newton(
-    system: _System, unknowns: FloatArray, momentum: float
-) -> tuple[FloatArray, int, float]:
+def _newton(system: _System) -> tuple[FloatArray, _State, int]:
     """Run Newton with shortened steps; the caller judges the error."""
-    state = system.evaluate(unknowns, momentum)
+    unknowns = system.start()
+    state = system.evaluate(unknowns)
     for iteration in range(STEPS):
         if state.error <= TOLERANCE:
-            return unknowns, iteration, state.error
-        bands = system.jacobian(unknowns, state, momentum)
-        try:
-            step = solve_banded((3, 3), bands, -state.mismatch, check_finite=False)
-        except LinAlgError:
-            return unknowns, iteration, state.error
-        factor = 1.0
-        for _ in range(HALVINGS):
+            return unknowns, state, iteration
+        bands = system.jacobian(unknowns, state)
+        step = solve_banded((3, 3), bands, -state.mismatch, check_finite=False)
+        for factor in FACTORS:
             trial = unknowns + factor * step
-            new = system.evaluate(trial, momentum)
+            new = system.evaluate(trial)
             if system.error(new.mismatch, unknowns) < (1.0 - 1e-4 * factor) * state.error:
                 break
-            factor *= 0.5
         else:
-            return unknowns, iteration, state.error
+            return unknowns, state, iteration
         unknowns, state = trial, new
-    return unknowns, STEPS, state.error
+    return unknowns, state, STEPS
 
 
-def _failure(system: _System, unknowns: FloatArray, error: float) -> str:
+def _failure(system: _System, state: _State) -> str:
     """Return a message that names the worst place."""
-    mismatch = np.abs(system.evaluate(unknowns, system.gap.momentum).mismatch)
-    worst = float(system.distance[int(np.argmax(mismatch)) // 3])
+    worst = float(system.distance[int(np.argmax(np.abs(state.mismatch))) // 3])
     return (
-        f"gap under a box: flow and pressure do not settle: mismatch {error:.2g} (asked "
+        f"gap under a box: flow and pressure do not settle: mismatch {state.error:.2g} (asked "
         f"{TOLERANCE:.2g}), worst {1000.0 * worst:.3g} mm from the rim"
     )

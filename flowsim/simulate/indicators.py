@@ -212,7 +212,11 @@ def balance_margin(readings: Readings) -> float | None:
 def _chamber(readings: Readings) -> Values:
     """Return pressures of the chamber and leaks."""
     state = readings.state
-    leaks = [b.flow for b in readings.branches if b.kind == "leak" and b.name != "room leaks"]
+    leaks = [
+        actual(state.layout, state.solution.flows[branch.name])
+        for branch in readings.branches
+        if branch.kind == "leak" and branch.name != "room leaks"
+    ]
     case = state.layout.case
     supply = state.solution.flows.get("supply fan", 0.0)
     passing = [float(p.crossflow.max()) for p in readings.openings]

@@ -114,7 +114,9 @@ def node_pressures(state: Coupled) -> dict[str, float]:
 def branch_states(state: Coupled) -> tuple[BranchState, ...]:
     """Return flow and drop of each branch, as volume of the air in it."""
     pressures, solution = state.solution.pressures, state.solution
-    upstream = {"supply fan", "prefilter"}
+    upstream = {"supply fan", "prefilter", "room leaks"}
+    leaks = state.layout.case.leaks
+    upstream |= {f"leak {leak.label}" for leak in leaks if leak.at == "supply box"}
     states = []
     for branch in state.network.branches:
         flow = solution.flows[branch.name]

@@ -74,7 +74,8 @@ FIGURES = _figures(
         "front_outflow",
         "Q_o",
         "m3/s",
-        "net flow from the chamber to the room through the opening, negative = inflow",
+        "net flow from the chamber to the room through the opening, negative = inflow; out at the "
+        "chamber's density, in at the room's",
         "front law",
         "smallest",
     ),
@@ -152,7 +153,13 @@ FIGURES = _figures(
         "closed form",
         "largest",
     ),
-    ("leak_flow", "Q_l", "m3/s", "net flow to the room through leaks and covers", "network"),
+    (
+        "leak_flow",
+        "Q_l",
+        "m3/s",
+        "net flow to the room through leaks and covers, as chamber air",
+        "network",
+    ),
     (
         "chamber_pressure",
         "P_0",

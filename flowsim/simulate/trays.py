@@ -134,12 +134,12 @@ def tray_branches(layout: Layout, place: Footprint, sources: TraySources) -> Ite
         share = factor / item.pipe.count
         yield Branch(f"pipe {item.label}", node, EXHAUST, scaled(law, share), "duct")
         return
+    if item.floor is None or item.floor.blocked:
+        return
     gap = f"gap {item.label}"
     floor, edge = scaled(_floor(item, air), factor), scaled(_edge(item, air), factor)
     yield Branch(f"floor {item.label}", node, gap, floor, "plate", sources.floor)
     yield Branch(f"edge {item.label}", CHAMBER, gap, edge, "gap", sources.edge)
     if layout.plate is not None:
         law2 = plate_law(place.plate_area, layout.plate, factor)
-        if item.floor is not None and item.floor.blocked:
-            law2 = Closed()
         yield Branch(f"plate under {item.label}", gap, PLENUM, law2, "plate", sources.plate)

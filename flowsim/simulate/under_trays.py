@@ -50,7 +50,8 @@ def _one(
 ) -> TraySources:
     """Return what the branches of one compartment lack."""
     label = place.compartment.label
-    if place.compartment.floor is None or PLENUM not in pressures:
+    floor = place.compartment.floor
+    if floor is None or floor.blocked or PLENUM not in pressures:
         return TraySources()
     chamber = pressures[CHAMBER]
     plenum = pressures[PLENUM] - chamber
