@@ -151,6 +151,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         "start-up": start_up_rows,
         "field": part_rows("benchmark_field"),
         "network": part_rows("benchmark_network"),
+        "transport": part_rows("benchmark_transport"),
+        "particle paths": part_rows("benchmark_tracking"),
     }
     rows: list[Row] = []
     wrong = False
