@@ -39,7 +39,7 @@ except SystemExit:
     pass
 print("loaded:", *[name for name in {LARGE!r} if name in sys.modules])
 """
-RUN = "import sys; from flowsim.cli import main; sys.exit(main(sys.argv[1:]))"
+RUN = "import sys; from flowsim.cli import main; sys.exit(main())"  # as the installed command does
 
 
 class Row(TypedDict):
