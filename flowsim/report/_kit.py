@@ -41,7 +41,7 @@ __all__ = [
     "style",
 ]
 
-DOTS_PER_INCH = 110
+DOTS_PER_INCH = 100
 WIDTH = 8.6
 LEAST_WIDTH = 5.6
 MOST_HEIGHT = 5.6

@@ -44,15 +44,16 @@ class FixedPoint:
 
 @dataclass
 class _Search:
-    """The map, counted, with the best point seen."""
+    """The map, counted, with the point at which it was last called."""
 
     function: Map
     count: int = 0
-    residual: float = np.inf
+    place: FloatArray | None = None
 
     def at(self, value: FloatArray) -> tuple[FloatArray, FloatArray, float]:
         """Return change, scale and largest change over scale at a point."""
         self.count += 1
+        self.place = value
         mapped, scale = self.function(value)
         change = mapped - value
         size = float(np.max(np.abs(change) / scale)) if change.size else 0.0
@@ -203,5 +204,6 @@ def fixed_point(
                 f"steps: {names(worst)} still moves by {size:.2e} of its own drive "
                 f"(wanted {tolerance:.0e})"
             )
-    function(value)
+    if search.place is not value:
+        function(value)
     return FixedPoint(value, size, search.count)

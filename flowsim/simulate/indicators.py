@@ -164,7 +164,7 @@ def _supply_drift(
     start = left(low)
     if start == 0.0 or start * left(high) >= 0.0:
         return 0.0 if start == 0.0 else 1.0
-    for _ in range(60):
+    for _ in range(40):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if start * left(middle) > 0.0 else (low, middle)
     return 0.5 * (low + high)
