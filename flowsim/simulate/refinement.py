@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
 from flowsim._arrays import FloatArray
+from flowsim.chamber.grid import overlap
 from flowsim.plenum.header import solve_header
 from flowsim.plenum.solution import HeaderSolution
 from flowsim.simulate.coupling import Coupled
@@ -47,27 +49,31 @@ def draw_figures(velocity: FloatArray, share: FloatArray) -> tuple[float | None,
     return ratio, relative_deviation(velocity[opened], share[opened])
 
 
-def _halved(values: FloatArray) -> FloatArray:
-    """Return the sums over blocks of two by two cells."""
-    nx, ny = values.shape
-    blocks: FloatArray = values.reshape(nx // 2, 2, ny // 2, 2).sum(axis=(1, 3))
-    return blocks
+def _merged(values: FloatArray, shape: tuple[int, int]) -> FloatArray:
+    """Return amounts per cell on a coarser grid of the same rectangle; totals stay."""
+    weights = []
+    for fine, coarse in zip(values.shape, shape, strict=True):
+        edges = np.linspace(0.0, float(fine), coarse + 1)
+        cells = np.arange(fine + 1, dtype=np.float64)
+        weights.append(np.stack([overlap(cells, *pair) for pair in pairwise(edges)]))
+    merged: FloatArray = weights[0] @ values @ weights[1].T
+    return merged
 
 
 def _coarse(state: Coupled) -> tuple[HeaderSolution, FloatArray] | None:
     """Return the plenum solved on cells twice as long and wide, and its open shares."""
     layout = state.layout
     header, plate = layout.header, layout.plate
-    if header is None or plate is None or min(header.nx, header.ny) < 2 * LEAST_CELLS:
+    if header is None or plate is None or min(header.nx, header.ny) < LEAST_CELLS:
         return None
-    if header.nx % 2 or header.ny % 2:
-        return None
+    shape = (header.nx // 2, header.ny // 2)
+    cells = header.nx * header.ny / (shape[0] * shape[1])
     flows, source = plenum_flows(layout, state.solution)
-    share = 0.25 * _halved(layout.open_share)
-    half = replace(header, nx=header.nx // 2, ny=header.ny // 2)
+    share = _merged(layout.open_share, shape) / cells
+    half = replace(header, nx=shape[0], ny=shape[1])
     air = (layout.chamber_air.density, layout.chamber_air.viscosity)
     tube = tube_in_plenum(layout)
-    return solve_header(half, plate, share, flows, air, _halved(source), tube), share
+    return solve_header(half, plate, share, flows, air, _merged(source, shape), tube), share
 
 
 def draw_refinement(state: Coupled) -> tuple[float, float] | None:
@@ -81,8 +87,8 @@ def draw_refinement(state: Coupled) -> tuple[float, float] | None:
     Returns
     -------
     tuple of float or None
-        Change of the draw ratio and of the relative deviation, both >= 0 [-]; None where the
-        grid cannot be halved.
+        Change of the draw ratio and of the relative deviation, both >= 0 [-]; None without a
+        plenum's field or on a grid too coarse to show anything.
 
     Notes
     -----

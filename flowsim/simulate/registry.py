@@ -39,7 +39,7 @@ FIGURES = _figures(
         "m_b",
         "-",
         "least relative drift of supply or exhaust that turns the first part of a front; "
-        "0 where part of it has turned already",
+        "0 where part of it has turned already, 1 where only a full stop would",
         "network",
         "smallest",
     ),

@@ -28,11 +28,12 @@ def test_coarse_grid_shows_nothing_and_says_so() -> None:
     assert any("too coarse" in text for text in result.warnings)
 
 
-def test_verdicts_on_the_draw_know_what_the_cells_leave_open() -> None:
-    """A limit closer than what twice the cell size moves is not shown."""
-    ratio = run([52, 26, 20])["draw_ratio"]
+@pytest.mark.parametrize("cells", [[52, 26, 20], [53, 27, 20], [10, 9, 12]])
+def test_verdicts_on_the_draw_know_what_the_cells_leave_open(cells: list[int]) -> None:
+    """A limit closer than what twice the cell size moves is not shown, on odd grids too."""
+    ratio = run(cells)["draw_ratio"]
     assert ratio is not None
-    (check,) = run([52, 26, 20], limits={"draw_ratio": {"max": ratio + 0.003}}).checks
+    (check,) = run(cells, limits={"draw_ratio": {"max": ratio + 0.003}}).checks
     assert check.state == "not shown"
 
 
