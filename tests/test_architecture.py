@@ -30,7 +30,8 @@ LAYERS = (
     ("simulate",),
     ("transport",),
     ("network", "plenum", "chamber"),
-    ("physics", "case"),
+    ("case",),
+    ("physics",),
     ("errors", "_arrays", "_compile"),
 )
 RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}

@@ -46,19 +46,28 @@ def bench_problem(field: Field, diffusivity: FloatArray | float, **more: Any) ->
     return TransportProblem(field, diffusivity, exits=exits, **more)
 
 
-def rich_problem(scheme: str, boxes: tuple[Box, ...] = BENCH_BOXES) -> TransportProblem:
+SECTION_BOXES = (Box(0.0, 1.3, 0.2, 0.4, 0.0, 0.2), Box(0.0, 1.3, 0.3, 0.5, 0.3, 0.45))
+"""Solids through the whole width, for a section."""
+
+
+def rich_problem(
+    scheme: str, boxes: tuple[Box, ...] = BENCH_BOXES, closure: str = "volume"
+) -> TransportProblem:
     """Return a bench with solids, uneven eddies, settling, exchange and collecting walls."""
-    field = bench_field((20, 12, 14), boxes=boxes)
+    section = closure == "section"
+    if section and boxes:
+        boxes = SECTION_BOXES
+    field = bench_field((1, 24, 28) if section else (20, 12, 14), closure, boxes)
     grid = field.grid
-    x = grid.centres[0][:, np.newaxis, np.newaxis]
-    diffusivity = np.broadcast_to(2e-3 * (1.0 + 0.5 * np.sin(9.0 * x)), grid.shape).copy()
+    x, y = grid.centres[0][:, np.newaxis, np.newaxis], grid.centres[1][:, np.newaxis]
+    diffusivity = 2e-3 * (1.0 + 0.5 * np.sin(9.0 * (y if section else x)))
     open_area = wall_patch(grid, "front", 0.05, 1.25, 0.4, 0.56)
     return bench_problem(
         field,
-        diffusivity,
+        np.broadcast_to(diffusivity, grid.shape).copy(),
         settling=3e-3,
         exchange=wall_faces(grid, "front", 0.02 * open_area),
-        deposition=wall_faces(grid, "left", 1e-3),
+        deposition=wall_faces(grid, "back" if section else "left", 1e-3),
         scheme=scheme,
     )
 

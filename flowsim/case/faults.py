@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from types import NoneType
 from typing import Any, get_args
 
 from flowsim.case.lines import line_of
@@ -74,12 +75,18 @@ def _not_yet_known(extra: list[Problem], found: list[Problem], meant: set[Path])
     misspelt_part = any(len(path) == 1 for path in meant)
     kept: dict[tuple[Path, str], Problem] = {}
     for problem in extra:
-        follows = any(problem.path[:k] in faulty for k in range(len(problem.path) + 1))
+        follows = any(_reached(path, faulty) for path in (problem.path, *problem.rests_on))
+        follows = follows or any(_reached(path, meant) for path in problem.rests_on)
         if problem.absence:
-            follows = follows or misspelt_part or problem.path in parents
+            follows = follows or misspelt_part or problem.path in (parents | meant)
         if not follows:
             kept.setdefault((problem.path, problem.message), problem)
     return list(kept.values())
+
+
+def _reached(path: Path, places: set[Path]) -> bool:
+    """Say whether a path is one of some places, or lies inside one."""
+    return any(path[:k] in places for k in range(len(path) + 1))
 
 
 def _fault(problem: Problem, lines: dict[Path, int], touched: list[Path]) -> Fault:
@@ -203,10 +210,21 @@ def _expects(item: Any) -> bool:
 
 def _choice(value: Any, annotation: Any) -> str:
     """Return the words for a value that is none of the choices."""
-    choices = [item for item in get_args(annotation) if item is not None]
+    choices = _choices(annotation)
     if choices == [1]:
         return f"is not a known version (got {_shown(value)}); expected format = 1"
     close = difflib.get_close_matches(str(value), [str(choice) for choice in choices], 1, 0.6)
     guess = f"; did you mean '{close[0]}'?" if close else ""
     listed = ", ".join(f"'{choice}'" for choice in choices)
     return f"is none of the choices (got {_shown(value)}); expected one of {listed}{guess}"
+
+
+def _choices(annotation: Any) -> list[Any]:
+    """Return the values an annotation allows, those of a choice that may be left out too."""
+    found: list[Any] = []
+    for item in get_args(annotation):
+        if get_args(item):
+            found += _choices(item)
+        elif item not in (None, NoneType):
+            found.append(item)
+    return found

@@ -21,7 +21,7 @@ from flowsim.errors import CaseError
 
 __all__ = ["MODEL_VERSION", "case_from_mapping", "case_hash", "change_case", "read_case"]
 
-MODEL_VERSION = 1
+MODEL_VERSION = 2
 """Raised whenever the same case may give other figures."""
 
 

@@ -33,6 +33,7 @@ from flowsim.case.schema_box import (
 )
 from flowsim.case.schema_case import CaseParts, Numerics
 from flowsim.case.schema_limits import Limits, Range
+from flowsim.case.schema_release import Dust, DustSource, Mixing, Release, Workpiece
 from flowsim.case.schema_rules import COLLECT, key_path, problems
 
 __all__ = [
@@ -42,6 +43,8 @@ __all__ = [
     "CompartmentFloor",
     "Distributor",
     "Duct",
+    "Dust",
+    "DustSource",
     "Exhaust",
     "Fan",
     "Filter",
@@ -49,6 +52,7 @@ __all__ = [
     "Leak",
     "LeakGap",
     "Limits",
+    "Mixing",
     "Numerics",
     "Object",
     "Opening",
@@ -56,11 +60,13 @@ __all__ = [
     "Port",
     "Range",
     "Rectangle",
+    "Release",
     "Room",
     "Slit",
     "Supply",
     "SupplyBox",
     "WorkSurface",
+    "Workpiece",
 ]
 
 

@@ -13,6 +13,7 @@ from flowsim.case.schema_fields import (
     Flow,
     FlowOrZero,
     Frequency,
+    Label,
     Length,
     LengthOrZero,
     Part,
@@ -25,7 +26,16 @@ from flowsim.case.schema_fields import (
     Velocity,
 )
 
-__all__ = ["Duct", "Exhaust", "Fan", "Filter", "Fitting", "Supply", "SupplyBox"]
+__all__ = [
+    "Duct",
+    "Exhaust",
+    "Fan",
+    "Filter",
+    "Fitting",
+    "LeakGap",
+    "Supply",
+    "SupplyBox",
+]
 
 FittingKind = Literal[
     "sharp entrance",
@@ -74,6 +84,17 @@ class Fan(Part):
         return 1.0 if self.speed is None else self.speed
 
 
+class LeakGap(Part):
+    """A straight narrow gap."""
+
+    height: Length
+    """Clear height. [m]"""
+    length: Length
+    """Length along the seam. [m]"""
+    path: Length
+    """Way through the gap. [m]"""
+
+
 class Filter(Part):
     """A filter: one rated point or a table, and how loaded it is."""
 
@@ -99,6 +120,14 @@ class Filter(Part):
     """Share of the drop at the rated point that grows with the square of the flow. [-]"""
     loading: PositiveRatio = 1.0
     """Factor on the clean filter's drop: 1 new, 2 at twice the drop. [-]"""
+    grade: Label | None = None
+    """Class of the supply filter by EN 1822-1 or ISO 29463-1, such as "H14"."""
+    penetration: Share | None = None
+    """Share of the particles of the worst size that passes the new supply filter. [-]"""
+    leak: Share = 0.0
+    """Share of the supply filter's flow that passes round it unfiltered. [-]"""
+    seal_gap: LeakGap | None = None
+    """Gap in the seal of the supply filter, instead of a share."""
 
     @property
     def area(self) -> float:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal
 
-from flowsim.case.schema_air import Duct
+from flowsim.case.schema_air import Duct, LeakGap
 from flowsim.case.schema_fields import (
     AirPressure,
     Area,
     Count,
     Flow,
+    FlowOrZero,
     Label,
     LabelOrNone,
     Length,
@@ -23,6 +24,7 @@ from flowsim.case.schema_fields import (
     Switch,
     Temperature,
     VelocityOrZero,
+    Volume,
 )
 
 __all__ = [
@@ -56,6 +58,10 @@ class Room(Part):
     """Speed of the room air before the front. [m/s]"""
     leak_area: Area | None = None
     """Effective leak of the room to outdoors; left out = held at outdoor pressure. [m2]"""
+    volume: Volume | None = None
+    """Volume of the air in the room; needed to say what a person breathes. [m3]"""
+    fresh_air: FlowOrZero | None = None
+    """Fresh air through the room, given with its volume. [m3/s]"""
 
 
 class Chamber(Part):
@@ -104,17 +110,6 @@ class Opening(Part):
     def area(self) -> float:
         """Cut area [m2]."""
         return self.width * self.height
-
-
-class LeakGap(Part):
-    """A straight narrow gap."""
-
-    height: Length
-    """Clear height. [m]"""
-    length: Length
-    """Length along the seam. [m]"""
-    path: Length
-    """Way through the gap. [m]"""
 
 
 class Leak(Part):

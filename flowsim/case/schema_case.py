@@ -21,6 +21,7 @@ from flowsim.case.schema_box import (
 )
 from flowsim.case.schema_fields import Part, Text
 from flowsim.case.schema_limits import Limits
+from flowsim.case.schema_release import Dust, Mixing, Release, Workpiece
 
 __all__ = ["CaseParts", "Numerics"]
 
@@ -73,6 +74,14 @@ class CaseParts(Part):
     """Tray compartments."""
     objects: tuple[Object, ...] = ()
     """Solid boxes in the chamber."""
+    mixing: Mixing = Mixing()
+    """Eddies of the air."""
+    releases: tuple[Release, ...] = ()
+    """What gives off vapour."""
+    workpieces: tuple[Workpiece, ...] = ()
+    """What is to stay clean."""
+    dust: Dust | None = None
+    """Particles; left out = no word on cleanliness."""
     limits: Limits = Limits()
     """What shall be met."""
     numerics: Numerics = Numerics()

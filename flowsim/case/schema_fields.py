@@ -17,8 +17,8 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from flowsim.case.units import example_of, guess_of, parse_quantity, wording
-from flowsim.case.units_table import DIMENSIONS
+from flowsim.case.units import bound_of, example_of, guess_of, parse_quantity, wording
+from flowsim.case.units_table import PLAIN
 
 __all__ = [
     "AirPressure",
@@ -26,10 +26,16 @@ __all__ = [
     "AnyFlow",
     "AnyPressure",
     "AnyRatio",
+    "AnyTime",
     "AnyVelocity",
     "Area",
+    "ClassNumber",
+    "Concentration",
     "Count",
+    "CountRate",
     "Density",
+    "Diffusivity",
+    "Duration",
     "Flow",
     "FlowOrZero",
     "Frequency",
@@ -37,7 +43,11 @@ __all__ = [
     "LabelOrNone",
     "Length",
     "LengthOrZero",
+    "MassRate",
+    "NumberDensity",
     "Part",
+    "ParticleDensity",
+    "ParticleSize",
     "PositiveRatio",
     "PositiveShare",
     "Pressure",
@@ -50,6 +60,7 @@ __all__ = [
     "Text",
     "Velocity",
     "VelocityOrZero",
+    "Volume",
 ]
 
 
@@ -109,7 +120,7 @@ class Quantity:
             raise ValueError(f"is not {wording(self.dimension)} (got {shown}); {self.expected()}")
         if not math.isfinite(value):
             raise ValueError(f"is not a finite number (got {value}); {self.expected()}")
-        if from_file and self.dimension != "ratio":
+        if from_file and self.dimension not in PLAIN:
             guess = guess_of(self.dimension, value)
             raise ValueError(
                 f"has no unit (got {value}); {self.expected()}; did you mean '{guess}'?"
@@ -138,20 +149,21 @@ class Quantity:
 
     def _such_as(self) -> str:
         """Return example values inside the range."""
+        if self.dimension == "class number":
+            return "5 or 5.5"
         if self.dimension == "ratio":
             return "0.25 or '25 %'" if self.most == 1.0 else "1.2 or '120 %'"
         return f"'{example_of(self.dimension)}'"
 
     def _bounds(self) -> str:
         """Return the range in words."""
-        unit = f" {DIMENSIONS[self.dimension].unit}".rstrip()
         parts = []
         if self.above is not None:
-            parts.append(f"above {self.above:g}{unit if self.above else ''}")
+            parts.append(f"above {bound_of(self.dimension, self.above)}")
         if self.least is not None:
-            parts.append(f"at least {self.least:g}{unit if self.least else ''}")
+            parts.append(f"at least {bound_of(self.dimension, self.least)}")
         if self.most is not None:
-            parts.append(f"at most {self.most:g}{unit}")
+            parts.append(f"at most {bound_of(self.dimension, self.most)}")
         return f" ({', '.join(parts)})" if parts else ""
 
     def __get_pydantic_core_schema__(
@@ -193,6 +205,17 @@ AnyPressure = Annotated[float, Quantity("pressure", least=-1e6, most=1e6)]
 AirPressure = Annotated[float, Quantity("pressure", least=30e3, most=120e3)]
 Temperature = Annotated[float, Quantity("temperature", least=223.15, most=373.15)]
 Density = Annotated[float, Quantity("density", above=0.0, most=10.0)]
+ParticleDensity = Annotated[float, Quantity("density", above=0.0, most=25e3)]
+Volume = Annotated[float, Quantity("volume", above=0.0, most=1e6)]
+Diffusivity = Annotated[float, Quantity("diffusivity", least=0.0, most=10.0)]
+MassRate = Annotated[float, Quantity("mass flow", above=0.0, most=1.0)]
+Duration = Annotated[float, Quantity("time", above=0.0, most=1e6)]
+AnyTime = Annotated[float, Quantity("time")]
+CountRate = Annotated[float, Quantity("count rate", least=0.0, most=1e15)]
+NumberDensity = Annotated[float, Quantity("number density", least=0.0, most=1e15)]
+Concentration = Annotated[float, Quantity("parts per million", least=0.0, most=1e6)]
+ParticleSize = Annotated[float, Quantity("particle size", above=0.0, most=100e-6)]
+ClassNumber = Annotated[float, Quantity("class number")]
 Frequency = Annotated[float, Quantity("frequency", above=0.0, most=1000.0)]
 Angle = Annotated[float, Quantity("angle", above=0.0, most=math.pi)]
 Share = Annotated[float, Quantity("ratio", least=0.0, most=1.0)]

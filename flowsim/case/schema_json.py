@@ -7,10 +7,10 @@ import inspect
 import sys
 from typing import Any
 
-from flowsim.case import schema_air, schema_box, schema_case, schema_limits
+from flowsim.case import schema_air, schema_box, schema_case, schema_limits, schema_release
 from flowsim.case.schema import Case
-from flowsim.case.units import example_of, pattern, wording
-from flowsim.case.units_table import DIMENSIONS
+from flowsim.case.units import bound_of, example_of, pattern, wording
+from flowsim.case.units_table import DIMENSIONS, PLAIN
 
 __all__ = ["case_json_schema"]
 
@@ -42,8 +42,10 @@ def _quantity(dimension: str) -> dict[str, Any]:
         "description": f"{wording(dimension).capitalize()} with a unit.",
         "examples": [example_of(dimension)],
     }
-    if dimension != "ratio":
+    if dimension not in PLAIN:
         return text
+    if dimension != "ratio":
+        return {"type": "number", "description": f"{wording(dimension).capitalize()}."}
     del text["description"]
     return {"anyOf": [{"type": "number"}, text], "description": "A ratio, plain or in percent."}
 
@@ -78,19 +80,25 @@ def _drop_null(node: dict[str, Any]) -> None:
 
 def _put_unit(node: dict[str, Any]) -> None:
     """Write the default of a quantity as it stands in a file."""
-    places = [node, *(item for item in node.get("anyOf", ()) if isinstance(item, dict))]
+    options = (item for item in node.get("anyOf", ()) if isinstance(item, dict))
+    places = [node, node.get("items", {}), *options]
     names = [str(place.get("$ref", "")).removeprefix("#/$defs/") for place in places]
     name = next((name for name in names if name in DIMENSIONS), None)
-    if isinstance(node["default"], dict) or node["default"] is None:
+    default = node["default"]
+    if isinstance(default, dict) or default is None:
         del node["default"]
-    elif name is not None and name != "ratio":
-        node["default"] = f"{node['default']:g} {DIMENSIONS[name].unit}"
+    elif name is None or name in PLAIN:
+        return
+    elif isinstance(default, list | tuple):
+        node["default"] = [bound_of(name, value) for value in default]
+    else:
+        node["default"] = f"{default:g} {DIMENSIONS[name].unit}"
 
 
 def _describe(schema: dict[str, Any]) -> None:
     """Copy the texts below the fields of the models into the schema."""
     texts: dict[str, dict[str, str]] = {}
-    for module in (schema_air, schema_box, schema_case, schema_limits):
+    for module in (schema_air, schema_box, schema_case, schema_limits, schema_release):
         texts |= _texts(inspect.getsource(sys.modules[module.__name__]))
     models = {"CaseParts": schema, **schema["$defs"]}
     for name, fields in texts.items():

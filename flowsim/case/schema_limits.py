@@ -6,12 +6,25 @@ from flowsim.case.schema_fields import (
     AnyFlow,
     AnyPressure,
     AnyRatio,
+    AnyTime,
     AnyVelocity,
+    ClassNumber,
+    Concentration,
     Length,
     Part,
 )
 
-__all__ = ["FlowRange", "Limits", "PressureRange", "Range", "RatioRange", "VelocityRange"]
+__all__ = [
+    "ClassRange",
+    "ConcentrationRange",
+    "FlowRange",
+    "Limits",
+    "PressureRange",
+    "Range",
+    "RatioRange",
+    "TimeRange",
+    "VelocityRange",
+]
 
 
 class Range(Part):
@@ -57,6 +70,33 @@ class RatioRange(Range):
     """Not below. [-]"""
     max: AnyRatio | None = None
     """Not above. [-]"""
+
+
+class ConcentrationRange(Range):
+    """A range of vapour in air by volume."""
+
+    min: Concentration | None = None
+    """Not below. [ppm]"""
+    max: Concentration | None = None
+    """Not above. [ppm]"""
+
+
+class ClassRange(Range):
+    """A range of cleanliness classes."""
+
+    min: ClassNumber | None = None
+    """Not below. [-]"""
+    max: ClassNumber | None = None
+    """Not above. [-]"""
+
+
+class TimeRange(Range):
+    """A range of times."""
+
+    min: AnyTime | None = None
+    """Not below. [s]"""
+    max: AnyTime | None = None
+    """Not above. [s]"""
 
 
 class Limits(Part):
@@ -114,3 +154,17 @@ class Limits(Part):
     """Pressure drop of the work surface. [Pa]"""
     plenum_pressure_mean: PressureRange | None = None
     """Mean pressure in the plenum over the room. [Pa]"""
+    vapour_escape_share: RatioRange | None = None
+    """Largest share of what a release gives off that leaves into the room. [-]"""
+    vapour_front_ppm: ConcentrationRange | None = None
+    """Vapour in the air at the front. [ppm]"""
+    exposure_ratio: RatioRange | None = None
+    """What a person breathes over the published limit, at the worst. [-]"""
+    lfl_share: RatioRange | None = None
+    """Vapour in the exhaust duct over its lower flammable limit. [-]"""
+    room_air_share: RatioRange | None = None
+    """Largest share of room air over a workpiece. [-]"""
+    iso_class: ClassRange | None = None
+    """ISO 14644-1 class at the worst workpiece. [-]"""
+    recovery_time: TimeRange | None = None
+    """From switching on until room air is below 1 in 100 at the worst place. [s]"""

@@ -8,10 +8,14 @@ from itertools import pairwise
 from flowsim.case.schema_air import Fan, Filter, Fitting
 from flowsim.case.schema_box import Compartment, Leak, Plenum, WorkSurface
 from flowsim.case.schema_case import CaseParts
+from flowsim.case.schema_dust import dust_problems
 from flowsim.case.schema_fields import Part
 from flowsim.case.schema_geometry import geometry_problems
 from flowsim.case.schema_limits import Limits, Range
+from flowsim.case.schema_places import place_problems
 from flowsim.case.schema_problem import Path, Problem, key_path
+from flowsim.case.schema_release import Dust
+from flowsim.case.schema_vapour import vapour_problems
 
 __all__ = ["ALTERNATIVES", "COLLECT", "REPLACED", "key_path", "problems"]
 
@@ -29,12 +33,24 @@ ALTERNATIVES: dict[str, tuple[Alternatives, ...]] = {
     "Leak": ((("area",), ("gap",), ("coefficient",)),),
     "WorkSurface": ((("free_area_ratio",), ("hole_count",), ("pitch",)),),
     "Compartment": ((("floor",), ("pipe",)),),
+    "DustSource": ((("person",), ("rates",)),),
 }
 """Sets of keys of which exactly one must be given, by the name of the part."""
 
 REPLACED: dict[str, tuple[Alternatives, ...]] = {
     **ALTERNATIVES,
     "Fan": (*ALTERNATIVES["Fan"], (("speed",), ("frequency", "rated_frequency"))),
+    "Filter": (
+        *ALTERNATIVES["Filter"],
+        (("grade",), ("penetration",)),
+        (("leak",), ("seal_gap",)),
+    ),
+    "Release": (
+        (("rate", "height"), ("rim", "temperature")),
+        (("compartment",), ("offset_x", "offset_y")),
+    ),
+    "Dust": ((("room_class",), ("room_counts",)),),
+    "DustSource": ((("person", "share"), ("rates",)),),
 }
 """The same for a change of one key, which takes the others out."""
 
@@ -72,6 +88,9 @@ def problems(case: CaseParts) -> Iterator[Problem]:
     yield from _labels(case)
     yield from _grid(case)
     yield from geometry_problems(case)
+    yield from place_problems(case)
+    yield from vapour_problems(case)
+    yield from dust_problems(case)
 
 
 def _parts(part: Part, path: Path) -> Iterator[tuple[Path, Part]]:
@@ -290,6 +309,9 @@ def _labels(case: CaseParts) -> Iterator[Problem]:
         (("compartments",), case.compartments),
         (("objects",), case.objects),
         (("plenum", "ports"), ports),
+        (("releases",), case.releases),
+        (("workpieces",), case.workpieces),
+        (("dust", "sources"), case.dust.sources if isinstance(case.dust, Dust) else ()),
     )
     for path, parts in groups:
         seen: set[str] = set()

@@ -8,9 +8,18 @@ import re
 from collections.abc import Collection
 
 from flowsim.case.numbers import NumberError, plain_text, split_number
-from flowsim.case.units_table import ASK, ATOMS, DIMENSIONS, EXACT, TEMPERATURES, Powers
+from flowsim.case.units_table import (
+    ASK,
+    ATOMS,
+    DIMENSIONS,
+    EXACT,
+    SPECIAL,
+    TEMPERATURES,
+    TURNING,
+    Powers,
+)
 
-__all__ = ["example_of", "guess_of", "in_unit", "parse_quantity", "pattern", "wording"]
+__all__ = ["bound_of", "example_of", "guess_of", "in_unit", "parse_quantity", "pattern", "wording"]
 
 _FEET = re.compile(
     r"""^([^'a-zA-Z"]+?) ?(?:'|ft\.?|feet|foot) ?-? ?(\d.*?) ?(?:"|''|in\.?|inch|inches)$"""
@@ -80,9 +89,9 @@ def in_unit(value: float, unit: str) -> float:
     if squeezed in TEMPERATURES:
         factor, offset = TEMPERATURES[squeezed]
         return (value - offset) / factor
-    special = _RATIOS.get(squeezed, _ANGLES.get(squeezed))
-    if special is not None:
-        return value / special
+    special = [table[squeezed] for table in SPECIAL.values() if squeezed in table]
+    if special:
+        return value / special[0]
     found = _factor(plain_text(unit))
     if found is None:
         raise ValueError(f"unknown unit '{unit}'")
@@ -121,7 +130,28 @@ def example_of(dimension: str, number: float | str | None = None) -> str:
         Such as "650 mm". [-]
     """
     kind = DIMENSIONS[dimension]
-    return f"{kind.number if number is None else number} {kind.example}"
+    return f"{kind.number if number is None else number} {kind.example}".rstrip()
+
+
+def bound_of(dimension: str, value: float) -> str:
+    """Return a bound of a key for a message.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `DIMENSIONS`. [-]
+    value : float
+        The bound. [SI]
+
+    Returns
+    -------
+    str
+        In the SI unit, sizes of particles in micrometres; zero without unit. [-]
+    """
+    unit = "um" if dimension == "particle size" else DIMENSIONS[dimension].unit
+    if value == 0.0 or not unit:
+        return f"{value:g}"
+    return f"{in_unit(value, unit):.7g} {unit}"
 
 
 def guess_of(dimension: str, number: float | str) -> str:
@@ -163,13 +193,6 @@ def pattern(dimension: str) -> str:
     )
     number = r"[-+\u2212]?[0-9.,½¼¾⅛⅜⅝⅞][0-9 .,/½¼¾⅛⅜⅝⅞]*([eE][-+]?[0-9]+)?"
     return f"^{number}[ -]?({units})$"
-
-
-_RATIOS = {"": 1.0, "%": 0.01, "percent": 0.01, "%open": 0.01, "percentopen": 0.01}
-_ANGLES = {
-    **dict.fromkeys(["deg", "°", "degree", "degrees"], math.pi / 180.0),
-    **dict.fromkeys(["rad", "radian", "radians"], 1.0),
-}
 
 
 def _squeeze(unit: str) -> str:
@@ -216,13 +239,14 @@ def _convert(number: float, unit: str, text: str, dimension: str) -> float:
     if dimension == "temperature" and squeezed in TEMPERATURES:
         factor, offset = TEMPERATURES[squeezed]
         return number * factor + offset
-    special = {"ratio": _RATIOS, "angle": _ANGLES}.get(dimension, {})
+    special = SPECIAL.get(dimension, {})
     if squeezed in special:
         return number * special[squeezed]
     if not squeezed:
         raise _refusal("has no unit", text, dimension, (guess_of(dimension, f"{number:g}"),))
     found = _factor(unit)
-    if found is not None and found[1] == DIMENSIONS[dimension].powers and not special:
+    fits = found is not None and found[1] == DIMENSIONS[dimension].powers and not special
+    if found is not None and fits and not (dimension == "count rate" and squeezed in TURNING):
         return number * found[0]
     raise _unit_refusal(number, unit, found, text, dimension)
 
@@ -236,7 +260,7 @@ def _unit_refusal(
 ) -> ValueError:
     """Return the error for a unit that is unknown, ambiguous, or of another dimension."""
     asked = ASK.get(_squeeze(unit).replace("per", "/"))
-    if asked is not None and found is None:
+    if asked is not None and found is None and _answers(asked[1], dimension):
         guesses = tuple(f"{number:g} {guess}" for guess in asked[1])
         return _refusal(f"'{unit}' {asked[0]}", text, dimension, guesses)
     other = _dimension_of(unit, found)
@@ -244,20 +268,32 @@ def _unit_refusal(
         twin = _twin(unit, dimension)
         guesses = (f"{number:g} {twin}",) if twin else ()
         what = f"is {wording(other)}, not {wording(dimension)}"
+        if (other, dimension) == ("density", "parts per million"):
+            what = "is a mass per volume of air; give the share by volume"
         return _refusal(what, text, dimension, guesses)
     close = difflib.get_close_matches(unit, DIMENSIONS[dimension].usual, 1, 0.5)
     guesses = (f"{number:g} {close[0]}",) if close else ()
     return _refusal(f"unknown unit '{unit}'", text, dimension, guesses)
 
 
+def _answers(guesses: tuple[str, ...], dimension: str) -> bool:
+    """Say whether one of the guesses, if there are any, is a unit of a dimension."""
+    for guess in guesses:
+        try:
+            parse_quantity(f"1 {guess}", dimension)
+        except ValueError:
+            continue
+        return True
+    return not guesses
+
+
 def _dimension_of(unit: str, found: tuple[float, Powers] | None) -> str | None:
     """Return the dimension of a unit, if it is one a case knows."""
     squeezed = _squeeze(unit)
     if found is None:
-        tables: dict[str, Collection[str]]
-        tables = {"temperature": TEMPERATURES, "ratio": _RATIOS, "angle": _ANGLES}
+        tables: dict[str, Collection[str]] = {"temperature": TEMPERATURES, **SPECIAL}
         return next((name for name, table in tables.items() if squeezed in table), None)
-    plain = (name for name in DIMENSIONS if name not in ("temperature", "ratio", "angle"))
+    plain = (name for name in DIMENSIONS if name not in ("temperature", *SPECIAL))
     return next((name for name in plain if DIMENSIONS[name].powers == found[1]), None)
 
 
@@ -271,6 +307,8 @@ def _twin(unit: str, dimension: str) -> str | None:
         return "mmH2O"
     if dimension == "length" and inches:
         return "in"
+    if dimension == "time":
+        return {"ft": "min", "m": "min", "in": "s"}.get(squeezed)
     if dimension in ("flow", "velocity") and squeezed in ("cfm", "fpm", "lfm"):
         return "cfm" if dimension == "flow" else "fpm"
     return None

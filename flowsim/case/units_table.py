@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-__all__ = ["ASK", "ATOMS", "DIMENSIONS", "EXACT", "TEMPERATURES", "Dimension"]
+__all__ = [
+    "ASK",
+    "ATOMS",
+    "DIMENSIONS",
+    "EXACT",
+    "PLAIN",
+    "SPECIAL",
+    "TEMPERATURES",
+    "TURNING",
+    "Dimension",
+]
 
 Powers = tuple[int, int, int]
 """Exponents of metre, kilogram and second."""
@@ -80,12 +91,40 @@ DIMENSIONS = {
         "a number of particles per volume", (-3, 0, 0), "1/m3", "per m3", "3520",
         ("per m3", "per m³", "1/m3", "/m3", "per ft3", "per ft³", "1/ft3", "/ft3", "per L"),
     ),
-    "time": Dimension(
-        "a time", (0, 0, 1), "s", "s", "60", ("s", "min", "h", "hr", "days", "ms")
+    "count rate": Dimension(
+        "a number of particles per time", (0, 0, -1), "1/s", "per min", "600",
+        ("per s", "1/s", "/s", "per min", "1/min", "/min", "per h", "1/h", "/h"),
     ),
+    "time": Dimension(
+        "a time", (0, 0, 1), "s", "min", "30", ("s", "min", "h", "hr", "days", "ms")
+    ),
+    "volume": Dimension(
+        "a volume", (3, 0, 0), "m3", "m3", "60",
+        ("m3", "m³", "m^3", "L", "l", "litres", "ft3", "ft³", "ft^3", "cu ft"),
+    ),
+    "diffusivity": Dimension(
+        "a diffusivity", (2, 0, -1), "m2/s", "cm2/s", "50",
+        ("m2/s", "m²/s", "m^2/s", "cm2/s", "cm²/s", "mm2/s", "mm²/s", "ft2/s", "ft²/s"),
+    ),
+    "mass flow": Dimension(
+        "a mass per time", (0, 1, -1), "kg/s", "g/h", "20",
+        ("kg/s", "kg/h", "g/s", "g/min", "g/h", "mg/s", "mg/min", "mg/h", "ug/s", "µg/s", "lb/h",
+         "lb/min"),
+    ),
+    "particle size": Dimension(
+        "a particle size", (1, 0, 0), "m", "um", "0.5",
+        ("um", "µm", "micron", "microns", "nm", "mm"),
+    ),
+    "parts per million": Dimension(
+        "a share of the air by volume", (0, 0, 0), "ppm", "ppm", "2", ("ppm", "ppmv", "ppb")
+    ),
+    "class number": Dimension("an ISO class number", (0, 0, 0), "", "", "5", ("",)),
     "angle": Dimension("an angle", (0, 0, 0), "rad", "deg", "90", ("deg", "°", "rad")),
     "ratio": Dimension("a ratio", (0, 0, 0), "", "%", "25", ("%", "percent", "% open")),
 }  # fmt: skip
+
+PLAIN = ("ratio", "class number")
+"""Dimensions of numbers that stand in a file without quotes and unit."""
 
 INCH, FOOT, POUND, WATER = 0.0254, 0.3048, 0.45359237, 9.80665
 _LENGTH: Powers = (1, 0, 0)
@@ -97,6 +136,8 @@ _SPEED: Powers = (1, 0, -1)
 _PRESSURE: Powers = (-1, 1, -2)
 
 EXACT: dict[str, tuple[float, Powers]] = {
+    "nm": (1e-9, _LENGTH),
+    "Mg": (1e3, _MASS),
     "mPa": (1e-3, _PRESSURE),
     "MPa": (1e6, _PRESSURE),
 }
@@ -138,10 +179,13 @@ ATOMS: dict[str, tuple[float, Powers]] = {
     **_named(86400.0, _TIME, "d day days"),
     **_named(1.0, _MASS, "kg kilogram kilograms"),
     **_named(1e-3, _MASS, "g gram grams"),
+    **_named(1e-6, _MASS, "mg milligram milligrams"),
+    **_named(1e-9, _MASS, "ug microgram micrograms"),
     **_named(POUND, _MASS, "lb lbs pound pounds"),
     **_named(1.0, (1, 1, -2), "n newton newtons"),
     **_named(1.0, (0, 0, -1), "hz hertz"),
     **_named(1.0 / 60.0, (0, 0, -1), "rpm"),
+    **_named(1.0, (0, 0, 0), "particle particles count counts #"),
     **_named(FOOT**3 / 60.0, _FLOW, "cfm acfm"),
     **_named(1.0 / 3600.0, _FLOW, "cmh"),
     **_named(1e-3, _FLOW, "lps"),
@@ -176,6 +220,27 @@ TEMPERATURES: dict[str, tuple[float, float]] = {
     **dict.fromkeys(["k", "kelvin", "degk", "°k"], (1.0, 0.0)),
 }
 """Lower case, without dots and spaces -> factor and offset to kelvin."""
+
+_RATIO = {"": 1.0, "%": 0.01, "percent": 0.01, "%open": 0.01, "percentopen": 0.01}
+_PARTS = {
+    **dict.fromkeys(["ppm", "ppmv", "partspermillion"], 1.0),
+    **dict.fromkeys(["ppb", "ppbv", "partsperbillion"], 1e-3),
+    **dict.fromkeys(["%", "percent", "%v/v", "vol%", "%vol"], 1e4),
+}
+_ANGLE = {
+    **dict.fromkeys(["deg", "°", "degree", "degrees"], math.pi / 180.0),
+    **dict.fromkeys(["rad", "radian", "radians"], 1.0),
+}
+
+TURNING = ("hz", "hertz", "rpm")
+"""Units of a frequency that count no particles."""
+SPECIAL: dict[str, dict[str, float]] = {
+    "ratio": _RATIO,
+    "angle": _ANGLE,
+    "parts per million": _PARTS,
+    "class number": {"": 1.0},
+}
+"""Units without any metre, kilogram and second."""
 
 _GALLON = "does not say which gallon"
 _STANDARD = "is a flow at standard conditions; give the flow at the actual air density"

@@ -128,8 +128,8 @@ def parallel(curves: Sequence[FanCurve]) -> FanCurve | FansInParallel:
 
     Notes
     -----
-    Equal fans share the flow equally. Valid while all see the same inlet and outlet; with a dip,
-    equal fans may share it unequally, which is not modelled.
+    Continuity: equal fans share the flow equally. Valid while all see the same inlet and outlet;
+    with a dip, equal fans may share it unequally, which is not modelled.
     """
     first = _first(curves)
     count = len(curves)

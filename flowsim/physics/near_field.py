@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from scipy.optimize import brentq
+
 from flowsim._arrays import FloatArray
 from flowsim.physics._ranges import non_negative, positive
 from flowsim.physics._rise import mean_response, moments_of, response
@@ -121,6 +124,54 @@ class NearFarRoom:
             mean_response(moments, duration, self.decays, near),
             mean_response(moments, duration, self.decays, far),
         )
+
+    def worst_average(self, window: float, rate: float, duration: float = math.inf) -> float:
+        """Return the largest mean concentration of the near zone over any stretch of time.
+
+        Parameters
+        ----------
+        window : float
+            Length of the stretch; 0 for the highest moment. [s]
+        rate : float
+            Mass of vapour given off in a time. [kg/s]
+        duration : float
+            How long the source works. [s]
+
+        Returns
+        -------
+        float
+            Mass concentration; infinite where it never stops to rise. [kg/m3]
+
+        Raises
+        ------
+        RangeError
+            If an argument is negative.
+
+        Notes
+        -----
+        The concentration rises as long as the source works and falls after, so the worst stretch
+        holds the end of the source and is as high at its start as at its end; own derivation.
+        Valid for a stretch that may reach beyond the end of the source.
+        """
+        non_negative(window=window, rate=rate)
+        if rate == 0.0 or duration == 0.0:
+            return 0.0
+        if math.isinf(duration):
+            return rate * (1.0 / self.flow + 1.0 / self.exchange) if self.flow > 0.0 else math.inf
+        if window == 0.0:
+            return float(self.concentration(duration, rate, duration)[0])
+
+        def rise(start: float) -> float:
+            pair = np.array([start, start + window])
+            first, last = self.concentration(pair, 1.0, duration)[0]
+            return float(last - first)
+
+        start = max(0.0, duration - window)
+        if rise(start) > 0.0 > rise(duration):
+            start = float(brentq(rise, start, duration))
+        ends = np.array([start, start + window])
+        before, until = ends * self.average(ends, rate, duration)[0]
+        return float(until - before) / window
 
     def decoupled(self, time: float | FloatArray, rate: float) -> FloatArray:
         """Return the near-zone concentration as the sum of two separate zones.

@@ -1,4 +1,4 @@
-"""What an outflow holds back at an opening: pressure, warmth, and people who pass."""
+"""What disturbs the flow at an opening: pressure, warmth, draughts, and people who pass."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import math
 from flowsim.physics._ranges import in_range, non_negative, positive, warn_outside
 
 __all__ = [
+    "DRAUGHT_LINE",
+    "draught_share",
     "outflow_against_buoyancy",
     "passage_volumes",
     "pressure_velocity",
@@ -14,6 +16,7 @@ __all__ = [
 ]
 
 GRAVITY = 9.80665  # m/s2
+DRAUGHT_LINE = 1.0 / 3.0  # draught over face speed, above which a front is to be doubted
 PASSAGE = (0.99, 1.84)  # m3 of air per passage of a person
 TABLE_DROPS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 50.0, 100.0)
 
@@ -127,6 +130,39 @@ def outflow_against_buoyancy(
     speed = math.sqrt(2.0 * GRAVITY * height * warmth / temperature)
     warn_outside("outflow against warmth", "temperature difference in K", warmth, 0.0, 10.0)
     return 2.0 / 3.0 * discharge_coefficient * speed
+
+
+def draught_share(draught: float, face_speed: float) -> float:
+    """Return how strong a draught in front of an opening is against the air through it.
+
+    Parameters
+    ----------
+    draught : float
+        Speed of the draught, of the air conditioner, door or passer-by. [m/s]
+    face_speed : float
+        Mean speed of the air through the opening, either sign. [m/s]
+
+    Returns
+    -------
+    float
+        Draught over face speed; infinite where nothing moves through the opening but the draught
+        does. [-]
+
+    Raises
+    ------
+    RangeError
+        If the draught is negative or a speed not finite.
+
+    Notes
+    -----
+    Warn above `DRAUGHT_LINE`, a third: common practice, no source. Valid as a warning only: below
+    the line a face speed proves nothing either.
+    """
+    speed = abs(face_speed)
+    non_negative(draught=draught, face_speed=speed)
+    if speed == 0.0:
+        return math.inf if draught > 0.0 else 0.0
+    return draught / speed
 
 
 def passage_volumes() -> tuple[float, float]:

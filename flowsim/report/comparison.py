@@ -29,6 +29,16 @@ class ComparisonRow:
     values: tuple[float | None, ...]
     differences: tuple[float | None, ...]
 
+    @property
+    def ratios(self) -> tuple[float | None, ...]:
+        """Value over the value in the first case, None where that is missing or not above 0. [-]"""
+        first = self.values[0]
+        if first is None or first <= 0.0:
+            return (None,) * len(self.values)
+        return tuple(
+            None if value is None or value < 0.0 else value / first for value in self.values
+        )
+
 
 @dataclass(frozen=True)
 class Comparison:

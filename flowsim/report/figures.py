@@ -6,18 +6,36 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 
 from flowsim.report._kit import Picture, Sheet, drawn, png_of, style
+from flowsim.report.figures_certainty import escape_certainty
+from flowsim.report.figures_class import class_bars
+from flowsim.report.figures_escape import escape_plan, escape_section
+from flowsim.report.figures_exposure import exposures
 from flowsim.report.figures_front import front_profiles
+from flowsim.report.figures_ingress import ingress_plan, ingress_section
 from flowsim.report.figures_network import network_sketch
+from flowsim.report.figures_paths import particle_paths
 from flowsim.report.figures_plan import downflow_plan
 from flowsim.report.figures_plenum import plate_draw, plate_map, tube_draw
+from flowsim.report.figures_recovery import recovery_curve
 from flowsim.report.figures_section import side_section
 from flowsim.simulate.result import Result
 
 __all__ = ["draw_pictures", "draw_sheets"]
 
-MAKERS: tuple[Callable[[Result], Sheet | None], ...] = (
+Made = Sheet | tuple[Sheet, ...] | None
+MAKERS: tuple[Callable[[Result], Made], ...] = (
+    front_profiles,
     side_section,
     downflow_plan,
+    escape_plan,
+    escape_section,
+    escape_certainty,
+    particle_paths,
+    exposures,
+    ingress_plan,
+    ingress_section,
+    class_bars,
+    recovery_curve,
     plate_draw,
     plate_map,
     tube_draw,
@@ -36,13 +54,15 @@ def draw_sheets(result: Result) -> Iterator[Sheet]:
     Yields
     ------
     Sheet
-        Fronts first, then chamber, draw, tube and network.
+        Which way the front blows and the air goes; where vapour gets out, how sure that is and
+        what is breathed of it; where room air gets in and how clean it is; draw and network.
     """
-    yield from front_profiles(result)
     for make in MAKERS:
-        sheet = make(result)
-        if sheet is not None:
-            yield sheet
+        made = make(result)
+        if isinstance(made, tuple):
+            yield from made
+        elif made is not None:
+            yield made
 
 
 def draw_pictures(

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from flowsim.case.read import case_hash
 from flowsim.report._kit import Picture
-from flowsim.report._units import base_name, quantity_text, words
+from flowsim.report._units import base_name, quantity_text, resolution_note, words
 from flowsim.report.cautions import CAUTIONS, LIMITS_OF_MODEL
 from flowsim.report.instruments import reading_of
 from flowsim.report.summary import (
@@ -21,11 +21,10 @@ from flowsim.report.summary import (
     residual_text,
     shown_pressures,
 )
+from flowsim.report.transport_page import LOOKS, pictures_by_section, transport_context
 from flowsim.simulate.result import Check, Quantity, Result
 
 __all__ = ["report_page"]
-
-LOOKS = {"met": "met", "not met": "notmet", "not shown": "notshown"}
 
 
 @lru_cache(maxsize=1)
@@ -48,6 +47,7 @@ def _row(name: str, quantity: Quantity) -> dict[str, Any]:
         "text": quantity_text(name, quantity.value, quantity.unit),
         "meaning": quantity.meaning,
         "indicative": quantity.indicative,
+        "note": resolution_note(name, quantity.value),
     }
 
 
@@ -103,6 +103,10 @@ def report_page(result: Result, pictures: Sequence[Picture], version: str) -> st
         The page; text from the case is escaped.
     """
     lead = result.quantities.get(LEADING)
+    shown = {
+        name: [_picture(picture) for picture in items]
+        for name, items in pictures_by_section(pictures).items()
+    }
     return _template().render(
         title=result.case.title,
         question=result.case.question,
@@ -122,7 +126,10 @@ def report_page(result: Result, pictures: Sequence[Picture], version: str) -> st
             for name, item in shown_pressures(result)
             if item.value is not None
         ],
-        pictures=[_picture(picture) for picture in pictures],
+        pictures=shown["other"],
+        vapour_pictures=shown["vapour"],
+        clean_pictures=shown["clean"],
+        transport=transport_context(result.transport),
         assumptions=result.assumptions,
         warnings=result.warnings,
         residuals=[

@@ -8,10 +8,18 @@ from typing import Any
 from flowsim.case.read import case_hash
 from flowsim.report._json import strict
 from flowsim.report._text import columns, wrapped
-from flowsim.report._units import base_name, lone_copies, quantity_text, words
+from flowsim.report._units import (
+    base_name,
+    lone_copies,
+    quantity_text,
+    resolution_note,
+    words,
+)
 from flowsim.report.cautions import SHORT_CAUTION
 from flowsim.report.comparison_text import comparison_table
 from flowsim.report.instruments import reading_of
+from flowsim.report.transport_document import transport_document
+from flowsim.report.transport_text import answer_lines, transport_lines
 from flowsim.simulate.result import Check, Quantity, Result
 
 __all__ = [
@@ -27,7 +35,25 @@ __all__ = [
 ]
 
 LEADING = "balance_margin"
+TRANSPORT_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    (
+        "Where vapour goes",
+        (
+            "vapour_",
+            "exposure_",
+            "lfl_",
+            "surface_escape_",
+            "slit_escape_",
+            "evaporation_",
+        ),
+    ),
+    (
+        "How clean it is",
+        ("iso_", "room_air_", "surface_room_air_", "recovery_", "deposition_", "air_age_"),
+    ),
+)
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    *TRANSPORT_GROUPS,
     (
         "What moves",
         ("supply_", "exhaust_", "leak_", "room_pressure", "chamber_pressure", "air_change"),
@@ -54,6 +80,9 @@ def _quantity(name: str, quantity: Quantity) -> dict[str, Any]:
     meaning = quantity.meaning
     if quantity.indicative:
         meaning += "; indicative: take the trend, not the size"
+    note = resolution_note(name, quantity.value)
+    if note:
+        meaning += f"; {note}"
     if quantity.unit == "Pa" and quantity.value is not None:
         meaning += f"; to read it: {reading_of(name, quantity.value)}"
     return {"value": quantity.value, "unit": quantity.unit, "meaning": meaning}
@@ -84,11 +113,12 @@ def summary_document(result: Result) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``format``, ``case``, ``quantities``, ``checks``, ``residuals``, ``assumptions`` and
-        ``warnings``; SI values, null where there is none.
+        ``format``, ``case``, ``quantities``, ``checks``, ``residuals``, ``assumptions``,
+        ``warnings`` and, where vapour and dust were computed, ``transport``; SI values, null
+        where there is none.
     """
     case = result.case
-    document = {
+    document: dict[str, Any] = {
         "format": 1,
         "case": {
             "title": case.title,
@@ -103,6 +133,8 @@ def summary_document(result: Result) -> dict[str, Any]:
         "assumptions": list(result.assumptions),
         "warnings": list(result.warnings),
     }
+    if result.transport is not None:
+        document["transport"] = transport_document(result.transport)
     return strict(document)
 
 
@@ -159,9 +191,23 @@ def _head(result: Result) -> Iterator[str]:
         yield from wrapped(leading.meaning, "  ")
 
 
+def _shown_groups(result: Result) -> dict[str, dict[str, Quantity]]:
+    """Return the groups; of vapour and dust only the governing one, as each has its block."""
+    headings = {heading for heading, _ in TRANSPORT_GROUPS} if result.transport else set()
+    groups = {
+        heading: {
+            name: item
+            for name, item in items.items()
+            if heading not in headings or name == base_name(name)
+        }
+        for heading, items in grouped(result.quantities).items()
+    }
+    return {heading: items for heading, items in groups.items() if items}
+
+
 def _figures(result: Result) -> Iterator[str]:
     """Yield the key figures under their headings."""
-    groups = grouped(result.quantities)
+    groups = _shown_groups(result)
     names = [words(name) for items in groups.values() for name in items]
     widest = max((len(name) for name in names), default=0)
     for heading, items in groups.items():
@@ -169,8 +215,9 @@ def _figures(result: Result) -> Iterator[str]:
         yield heading
         rows = []
         for name, item in items.items():
-            note = "indicative" if item.indicative else ""
-            rows.append((words(name).ljust(widest), *_split(name, item), note))
+            notes = ["indicative"] if item.indicative else []
+            notes += [text for text in (resolution_note(name, item.value),) if text]
+            rows.append((words(name).ljust(widest), *_split(name, item), ", ".join(notes)))
         yield from columns(rows)
 
 
@@ -276,9 +323,11 @@ def terminal_table(result: Result) -> str:
     Returns
     -------
     str
-        Lines in units people use: the leading figure, key figures under headings, what an
-        instrument can show, checks, warnings, residuals and cautions.
+        Lines in units people use: the leading figure, the answers on vapour and dust, key figures
+        under headings, vapour and dust in detail, what an instrument can show, checks, warnings,
+        residuals and cautions.
     """
-    lines = [*_head(result), *_figures(result), *_pressures(result)]
+    lines = [*_head(result), *answer_lines(result.transport), *_figures(result)]
+    lines += [*transport_lines(result.transport), *_pressures(result)]
     lines += [*_checks(result.checks), *_tail(result)]
     return "\n".join(lines)

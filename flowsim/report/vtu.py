@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from pathlib import Path
 
-import meshio
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,10 +13,13 @@ from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.grid import Grid
 from flowsim.chamber.potential import Field
 from flowsim.chamber.velocity import cell_velocity
+from flowsim.report._vtu_file import Mesh, write_mesh
 from flowsim.simulate.result import PlateDraw
+from flowsim.simulate.transport_result import ParticlePath, Transport
 
-__all__ = ["write_fields", "write_plenum"]
+__all__ = ["path_ends", "write_fields", "write_paths", "write_plenum"]
 
+ODD = re.compile(r"[^\w .,;:()+\-/%]")  # signs that readers of the format stumble over
 FIRST_PLACES = {
     "hexahedron": (
         (0, 0, 0),
@@ -67,9 +71,8 @@ def _write(
         cells = (np.cumsum(used) - 1)[cells]
         points = points[used]
         data = {name: values[keep] for name, values in data.items()}
-    blocks = {name: [np.ascontiguousarray(values, np.float32)] for name, values in data.items()}
-    mesh = meshio.Mesh(points, [(kind, cells.astype(np.int32))], cell_data=blocks)
-    meshio.write(path, mesh, file_format="vtu", compression="zlib")
+    single = {name: values.astype(np.float32) for name, values in data.items()}
+    write_mesh(Mesh(points, kind, cells.astype(np.int32), single), path)
 
 
 def _fluid(grid: Grid) -> BoolArray | None:
@@ -77,7 +80,34 @@ def _fluid(grid: Grid) -> BoolArray | None:
     return None if grid.solid is None else ~grid.solid.ravel()
 
 
-def write_fields(field: Field, path: Path) -> None:
+def _transport_data(transport: Transport) -> dict[str, FloatArray]:
+    """Return vapour and dust in each cell by the names of the file."""
+    data = {
+        "escape share [-]": transport.escape.in_use,
+        "escape share mean flow [-]": transport.escape.mean_flow,
+        "room air share [-]": transport.ingress.in_use,
+        "age of air [s]": transport.age,
+    }
+    labels = _plain([release.label for release in transport.releases])
+    for label, release in zip(labels, transport.releases, strict=True):
+        if release.concentration is not None:
+            data[f"concentration {label} [ppm]"] = release.concentration
+    for size, concentration in transport.dust.items():
+        data[f"particles >= {size} um [1/m3]"] = concentration
+    return {name: values.ravel() for name, values in data.items()}
+
+
+def _plain(labels: Sequence[str]) -> list[str]:
+    """Return labels without odd signs, numbered where that makes two the same."""
+    found: list[str] = []
+    for label in labels:
+        plain = ODD.sub("_", label)
+        again = sum(name == plain or name.startswith(f"{plain} #") for name in found)
+        found.append(f"{plain} #{again + 1}" if again else plain)
+    return found
+
+
+def write_fields(field: Field, path: Path, transport: Transport | None = None) -> None:
     """Write the chamber's flow as hexahedra, cells of solids left out.
 
     Parameters
@@ -85,12 +115,17 @@ def write_fields(field: Field, path: Path) -> None:
     field : Field
         Air flow in the chamber. [m3/s]
     path : Path
-        File to write; cell data ``velocity [m/s]`` and ``speed [m/s]``. [-]
+        File to write; cell data ``velocity [m/s]`` and ``speed [m/s]``, with `transport` also
+        shares, age of the air, vapour of each release and particles of each size. [-]
+    transport : Transport or None
+        Vapour and dust on the same cells. [SI]
     """
     parts = [part.ravel() for part in cell_velocity(field)]
     velocity = np.stack(parts, axis=1)
     speed = np.sqrt(np.einsum("ij,ij->i", velocity, velocity))
     data = {"velocity [m/s]": velocity, "speed [m/s]": speed}
+    if transport is not None:
+        data |= _transport_data(transport)
     _write(path, field.grid.edges, "hexahedron", _fluid(field.grid), data)
 
 
@@ -116,3 +151,46 @@ def write_plenum(plate: PlateDraw, size: tuple[float, float], path: Path) -> Non
         "plenum velocity [m/s]": np.stack([*along, np.zeros(nx * ny)], axis=1),
     }
     _write(path, edges, "quad", None, data)
+
+
+def path_ends(paths: Sequence[ParticlePath]) -> list[str]:
+    """Return the names of the ends of particle paths.
+
+    Parameters
+    ----------
+    paths : sequence of ParticlePath
+        Ways of particles. [m]
+
+    Returns
+    -------
+    list of str
+        In the order of the end index of `write_paths`.
+    """
+    return list(dict.fromkeys(path.end for path in paths))
+
+
+def write_paths(paths: Sequence[ParticlePath], path: Path) -> None:
+    """Write the ways of particles as chains of straight lines.
+
+    Parameters
+    ----------
+    paths : sequence of ParticlePath
+        Ways of particles, at least one. [m]
+    path : Path
+        File to write; point data ``path number [-]``, cell data ``end index [-]`` after
+        `path_ends`. [-]
+    """
+    lengths = [len(item.points) for item in paths]
+    first = np.arange(sum(lengths))
+    last_of_each = np.cumsum(lengths) - 1
+    starts = np.delete(first, last_of_each)
+    places = {name: index for index, name in enumerate(path_ends(paths))}
+    ends = np.repeat([places[item.end] for item in paths], [length - 1 for length in lengths])
+    mesh = Mesh(
+        points=np.concatenate([item.points for item in paths]).astype(np.float32),
+        kind="line",
+        cells=np.stack([starts, starts + 1], axis=1).astype(np.int32),
+        cell_data={"end index [-]": ends.astype(np.int32)},
+        point_data={"path number [-]": np.repeat(np.arange(len(paths)), lengths).astype(np.int32)},
+    )
+    write_mesh(mesh, path)

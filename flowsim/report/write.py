@@ -12,7 +12,7 @@ from flowsim.report._json import json_text
 from flowsim.report.figures import draw_pictures
 from flowsim.report.html import report_page
 from flowsim.report.summary import summary_document
-from flowsim.report.vtu import write_fields, write_plenum
+from flowsim.report.vtu import write_fields, write_paths, write_plenum
 from flowsim.simulate.result import Result
 
 __all__ = ["write_report"]
@@ -20,7 +20,9 @@ __all__ = ["write_report"]
 RESULTS = FolderKind(
     "summary.json",
     "quantities",
-    frozenset({"summary.json", "case.json", "report.html", "fields.vtu", "plenum.vtu"}),
+    frozenset(
+        {"summary.json", "case.json", "report.html", "fields.vtu", "plenum.vtu", "paths.vtu"}
+    ),
     frozenset({"figures"}),
 )
 Progress = Callable[[str], None]
@@ -33,10 +35,12 @@ def _silent(_: str) -> None:
 def _write_meshes(result: Result, folder: Path) -> None:
     """Write the mesh files that the result has data for."""
     if result.field is not None:
-        write_fields(result.field, folder / "fields.vtu")
+        write_fields(result.field, folder / "fields.vtu", result.transport)
     if result.plate is not None:
         chamber = result.case.chamber
         write_plenum(result.plate, (chamber.width, chamber.depth), folder / "plenum.vtu")
+    if result.transport is not None and result.transport.paths:
+        write_paths(result.transport.paths, folder / "paths.vtu")
 
 
 def _fill(result: Result, folder: Path, progress: Progress) -> None:

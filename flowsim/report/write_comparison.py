@@ -56,6 +56,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
             "meaning": row.meaning,
             "values": row.values,
             "differences": row.differences,
+            "ratios": row.ratios,
         }
         for row in comparison.rows
     ]

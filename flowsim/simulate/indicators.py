@@ -22,6 +22,8 @@ from flowsim.simulate.result import (
     Quantity,
 )
 from flowsim.simulate.statistics import relative_deviation
+from flowsim.simulate.transport_figures import transport_rows
+from flowsim.simulate.transport_result import Transport
 
 __all__ = ["Readings", "key_figures"]
 
@@ -326,7 +328,22 @@ def _gather(rows: list[tuple[str, Values]]) -> Values:
     return out
 
 
-def key_figures(readings: Readings, indicative: frozenset[str]) -> dict[str, Quantity]:
+def _transport(readings: Readings, transport: Transport) -> Values:
+    """Return the key figures of vapour and dust."""
+    layout = readings.state.layout
+    values, releases, workpieces = transport_rows(layout.case, layout.grid, transport)
+    values.update(_gather(releases))
+    values.update(_gather(workpieces))
+    classed = [item for item in transport.workpieces if item.iso_class is not None]
+    if classed:
+        worst = max(classed, key=lambda item: item.iso_class or 0.0)
+        values["iso_class_worst_size"] = worst.worst_size
+    return values
+
+
+def key_figures(
+    readings: Readings, indicative: frozenset[str], transport: Transport | None = None
+) -> dict[str, Quantity]:
     """Return all key figures in the order of the registry.
 
     Parameters
@@ -335,6 +352,8 @@ def key_figures(readings: Readings, indicative: frozenset[str]) -> dict[str, Qua
         Solved models.
     indicative : frozenset of str
         Names of figures of which only the trend counts.
+    transport : Transport or None
+        What the air carries where.
 
     Returns
     -------
@@ -348,6 +367,8 @@ def key_figures(readings: Readings, indicative: frozenset[str]) -> dict[str, Qua
     values.update(_plenum(readings))
     values.update(_downflow(readings))
     values.update(_gather([(c.label, _compartment_values(c)) for c in readings.compartments]))
+    if transport is not None:
+        values.update(_transport(readings, transport))
     values["mass_balance_error"] = mass_balance_error(readings.state)
     figures: dict[str, Quantity] = {}
     for name, figure in FIGURES.items():

@@ -9,6 +9,7 @@ from typing import Literal
 from flowsim._arrays import FloatArray
 from flowsim.case.schema import Case
 from flowsim.chamber.potential import Field
+from flowsim.simulate.transport_result import Transport
 
 __all__ = [
     "BranchState",
@@ -265,6 +266,8 @@ class Result:
         Height at which the downflow is judged. [m]
     downflow : array, shape (nx, ny), or None
         Downward velocity at the measuring height, nan inside solids. [m/s]
+    transport : Transport or None
+        Where vapour and dust go; None where it was not computed.
     """
 
     case: Case
@@ -284,6 +287,7 @@ class Result:
     filter_patch: tuple[float, float, float, float] | None
     measure_height: float
     downflow: FloatArray | None
+    transport: Transport | None = None
 
     def __getitem__(self, name: str) -> float | None:
         """Return the value of one key figure."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 import warnings
 
 from flowsim.case.schema import Case
-from flowsim.errors import ValidityWarning
+from flowsim.errors import ConvergenceError, ValidityWarning
+from flowsim.simulate.carrier import Carrier
 from flowsim.simulate.coupling import Coupled, couple
+from flowsim.simulate.dust import dust_assumptions
 from flowsim.simulate.indicators import Readings, key_figures
 from flowsim.simulate.layout import lay_out
 from flowsim.simulate.readings import (
@@ -19,8 +21,16 @@ from flowsim.simulate.readings import (
     tube_draw,
 )
 from flowsim.simulate.remarks import assumptions, doubts, indicative_names, warnings_of
-from flowsim.simulate.result import Result
-from flowsim.simulate.verdicts import judge
+from flowsim.simulate.result import Check, Quantity, Result
+from flowsim.simulate.transport import transport_of
+from flowsim.simulate.transport_figures import (
+    doubted,
+    transport_assumptions,
+    transport_doubts,
+    transport_warnings,
+)
+from flowsim.simulate.transport_result import Transport
+from flowsim.simulate.verdicts import Doubt, judge
 
 __all__ = ["run_case"]
 
@@ -40,6 +50,52 @@ def _residuals(state: Coupled) -> dict[str, float]:
     if state.field is not None:
         left["chamber_divergence"] = state.field.divergence
     return left
+
+
+def _asks(case: Case) -> bool:
+    """Return whether a case asks where vapour or dust goes."""
+    return bool(case.releases or case.workpieces or case.dust)
+
+
+def _carried(state: Coupled) -> tuple[Transport | None, tuple[str, ...]]:
+    """Return what the air carries where, or in words why it is not known."""
+    if state.field is None:
+        if _asks(state.layout.case):
+            return None, (
+                "Fidelity network has no field: it cannot tell where vapour and dust go.",
+            )
+        return None, ()
+    if Carrier.of(state).problem().sealed_cell is not None:
+        return None, (
+            "Where vapour and dust go is not computed: some air of the chamber has no way out.",
+        )
+    try:
+        return transport_of(state), ()
+    except ConvergenceError as error:
+        if _asks(state.layout.case):
+            raise
+        return None, (f"Where vapour and dust go is not computed: {error}",)
+
+
+def _verdicts(
+    state: Coupled, figures: dict[str, Quantity], carried: Transport | None, readings: Readings
+) -> tuple[Check, ...]:
+    """Return the verdicts against the limits of the case."""
+    case = state.layout.case
+    spread = {name: Doubt.even(size) for name, size in doubts(state, figures).items()}
+    if carried is None:
+        return judge(case, figures, spread)
+    spread |= transport_doubts(case, state.layout.grid, carried)
+    return doubted(judge(case, figures, spread), carried, readings.openings)
+
+
+def _assumptions(state: Coupled, carried: Transport | None) -> tuple[str, ...]:
+    """Return what the run takes for granted."""
+    found = assumptions(state)
+    if carried is None:
+        return found
+    said = transport_assumptions(state.layout.case, carried)
+    return (*found, *said, *dust_assumptions(Carrier.of(state)))
 
 
 def run_case(case: Case) -> Result:
@@ -73,8 +129,11 @@ def run_case(case: Case) -> Result:
             plate_draw(state),
             downflow(state),
         )
-        figures = key_figures(readings, indicative_names(state, readings.openings))
-        remarks = warnings_of(readings, figures)
+        carried, silent = _carried(state)
+        figures = key_figures(readings, indicative_names(state, readings.openings), carried)
+        remarks = (*warnings_of(readings, figures), *silent)
+        if carried is not None:
+            remarks = (*remarks, *transport_warnings(carried, readings.openings))
     spoken = [str(item.message) for item in caught if item.category is ValidityWarning]
     for item in caught:
         if item.category is not ValidityWarning:
@@ -83,9 +142,9 @@ def run_case(case: Case) -> Result:
         case=case,
         fidelity=case.numerics.fidelity,
         quantities=figures,
-        checks=judge(case, figures, doubts(state, figures)),
+        checks=_verdicts(state, figures, carried, readings),
         residuals=_residuals(state),
-        assumptions=assumptions(state),
+        assumptions=_assumptions(state, carried),
         warnings=tuple(dict.fromkeys([*remarks, *spoken])),
         nodes=node_pressures(state),
         branches=readings.branches,
@@ -97,4 +156,5 @@ def run_case(case: Case) -> Result:
         filter_patch=state.layout.filter_patch,
         measure_height=case.measure_height,
         downflow=readings.downflow,
+        transport=carried,
     )

@@ -4,9 +4,10 @@ Cells are numbered as in a C-ordered array (nx, ny, nz); places are their number
 Neighbours come in the order x-, x+, y-, y+, z-, z+; neighbour m of a cell faces it as neighbour
 m ^ 1. The place after the last one stands for "none": vectors hold a zero there.
 
-A row of the upwind matrix holds its diagonal, the six off-diagonal entries with their sign
-turned (none is negative), and one place for later use. A row of the correction to third order
-holds its diagonal, the six neighbours and the six neighbours one further, as they are.
+The matrix stands in two parts. A row of the first holds its diagonal, the six off-diagonal
+entries with their sign turned (none is negative), and the diagonal of the second part. The rest
+of the second part, which makes the scheme third order, stands row after row in lists of columns
+and values, with the place where each row starts.
 """
 
 from __future__ import annotations
@@ -71,122 +72,34 @@ def order_along_flow(feeds: Bits, waiting: Bits, offsets: IntArray, order: Place
 
 
 @compiled
-def _side(
-    rows: FloatArray, near: Places, spot: tuple[int, int, int], inflow: float, conductance: float
-) -> float:
-    """Fill the entry of one neighbour; return what the cell passes to it."""
-    p, m, other = spot
-    near[p, m] = other
-    there = other < rows.shape[0]
-    rows[p, m + 1] = conductance + max(inflow, 0.0) if there else 0.0
-    return conductance + max(-inflow, 0.0) if there else 0.0
-
-
-@compiled
-def fill_upwind(
-    flux: Flux,
-    diffusivity: FloatArray,
-    weights: tuple[float, float, float],
+def _look(
+    spot: tuple[int, int, int, int],
+    flux: tuple[FloatArray, int, int],
     place: Places,
-    rows: FloatArray,
-    near: Places,
+    around: Places,
+    inflow: FloatArray,
 ) -> None:
-    """Fill the rows of the upwind matrix, without the outer faces.
+    """Find what lies around a cell along one axis.
 
-    Parameters
-    ----------
-    flux : tuple of array
-        Carried volume through all faces. [m3/s]
-    diffusivity : array, shape (n,)
-        In each cell; a face takes the mean of its two cells. [m2/s]
-    weights : tuple of float
-        Half the face area over cell size along x, y, z. [m]
-    place : array, shape (n,)
-        Place of each cell, the number of places in solids. [-]
-    rows : array, shape (places, 8)
-        Filled. [m3/s]
-    near : array, shape (places, 6)
-        Zeros; filled with the places of the neighbours. [-]
+    Spot: cell, its position and the number of cells along the axis, step to the next cell. Flux:
+    flat array, place of the face below the cell, step to the next face. Filled are, both for the
+    lower side and the upper: places of the neighbour and the cell beyond (4,); flux into the cell
+    and flux into the neighbour from beyond (4,).
     """
-    x, y, z = flux
-    wx, wy, wz = weights
-    nx, ny, nz = y.shape[0], x.shape[1], x.shape[2]
-    none, step, v = rows.shape[0], ny * nz, diffusivity
-    for i in range(nx):
-        for j in range(ny):
-            for k in range(nz):
-                c = (i * ny + j) * nz + k
-                p, d = place[c], v[c]
-                if p == none:
-                    continue
-                low, high = i > 0, i < nx - 1
-                a, b = c - step if low else c, c + step if high else c
-                one, two = place[a] if low else none, place[b] if high else none
-                leaves = _side(rows, near, (p, 0, one), x[i, j, k], wx * (d + v[a]))
-                leaves += _side(rows, near, (p, 1, two), -x[i + 1, j, k], wx * (d + v[b]))
-                low, high = j > 0, j < ny - 1
-                a, b = c - nz if low else c, c + nz if high else c
-                one, two = place[a] if low else none, place[b] if high else none
-                leaves += _side(rows, near, (p, 2, one), y[i, j, k], wy * (d + v[a]))
-                leaves += _side(rows, near, (p, 3, two), -y[i, j + 1, k], wy * (d + v[b]))
-                low, high = k > 0, k < nz - 1
-                a, b = c - 1 if low else c, c + 1 if high else c
-                one, two = place[a] if low else none, place[b] if high else none
-                leaves += _side(rows, near, (p, 4, one), z[i, j, k], wz * (d + v[a]))
-                leaves += _side(rows, near, (p, 5, two), -z[i, j, k + 1], wz * (d + v[b]))
-                rows[p, 0] = leaves
-
-
-@compiled
-def _correct(
-    rows: FloatArray, places: tuple[int, int], slots: tuple[int, int], phi: float, far: bool
-) -> None:
-    """Correct the flux of one face to third order.
-
-    The slots are those of the downstream cell in the upstream one's row and the reverse. The
-    value one cell further upstream is that of the upstream cell itself where there is none.
-    """
-    here, there = places
-    ahead, back = slots
-    own = -phi / 6.0 if far else -phi / 3.0
-    rows[here, 0] += own
-    rows[here, ahead] += phi / 3.0
-    rows[there, back] -= own
-    rows[there, 0] -= phi / 3.0
-    if far:
-        rows[here, back] -= phi / 6.0
-        rows[there, back + 6] += phi / 6.0
-
-
-@compiled
-def fill_correction(rows: FloatArray, near: Places, high: FloatArray, far: Places) -> None:
-    """Fill the correction that makes the upwind matrix third-order upwind-biased (kappa = 1/3).
-
-    The flux of a face is the difference of the two upwind entries across it.
-
-    Parameters
-    ----------
-    rows : array, shape (places, 8)
-        The upwind matrix. [m3/s]
-    near : array, shape (places, 6)
-        Places of the neighbours. [-]
-    high : array, shape (places, 13)
-        Zeros; filled. [m3/s]
-    far : array, shape (places, 6)
-        Filled with the places two cells away. [-]
-    """
-    none = rows.shape[0]
-    for p in range(none):
-        for m in range(6):
-            other = near[p, m]
-            if other == none:
-                far[p, m] = none
-                continue
-            far[p, m] = near[other, m]
-            phi = rows[p, m + 1] - rows[other, (m ^ 1) + 1]
-            if phi > 0.0:  # neighbour m feeds this cell
-                beyond = near[other, m] != none
-                _correct(high, (other, p), ((m ^ 1) + 1, m + 1), phi, beyond)
+    c, position, count, step = spot
+    values, at, stride = flux
+    none = around[8]
+    around[0] = around[1] = around[2] = around[3] = none
+    if position > 0:
+        around[0] = place[c - step]
+        inflow[0], inflow[2] = values[at], values[at - stride]
+        if position > 1 and around[0] != none:
+            around[2] = place[c - 2 * step]
+    if position < count - 1:
+        around[1] = place[c + step]
+        inflow[1], inflow[3] = -values[at + stride], -values[at + 2 * stride]
+        if position < count - 2 and around[1] != none:
+            around[3] = place[c + 2 * step]
 
 
 @compiled

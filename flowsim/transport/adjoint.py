@@ -5,17 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import maximum_filter
 
 from flowsim._arrays import FloatArray
 from flowsim.errors import RangeError
 from flowsim.transport.operator import TransportProblem, check_open
 from flowsim.transport.scalar import blank_solids, per_cell
-from flowsim.transport.system import solve
+from flowsim.transport.system import TOLERANCE, solve
 
 __all__ = [
     "ShareWithSpread",
     "all_escape_shares",
     "escape_shares",
+    "numerical_spread",
     "residence_time",
     "share_with_spread",
 ]
@@ -32,7 +34,7 @@ class ShareWithSpread:
     monotone : array, shape (nx, ny, nz)
         Share by the first-order scheme, within 0 and 1. [-]
     spread : array, shape (nx, ny, nz)
-        Largest difference of the two. [-]
+        Their difference, as `numerical_spread` takes it. [-]
     """
 
     value: FloatArray
@@ -40,7 +42,9 @@ class ShareWithSpread:
     spread: FloatArray
 
 
-def escape_shares(problem: TransportProblem, exit_name: str) -> FloatArray:
+def escape_shares(
+    problem: TransportProblem, exit_name: str, tolerance: float = TOLERANCE
+) -> FloatArray:
     """Return the share of a release in each cell that first leaves by one exit.
 
     Parameters
@@ -49,6 +53,8 @@ def escape_shares(problem: TransportProblem, exit_name: str) -> FloatArray:
         The problem. [-]
     exit_name : str
         One of ``problem.exit_names``. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -72,16 +78,20 @@ def escape_shares(problem: TransportProblem, exit_name: str) -> FloatArray:
         raise RangeError(f"unknown exit '{exit_name}', expected one of {', '.join(shares)}")
     check_open(problem)
     right = per_cell(problem, problem.boundary.out * shares[exit_name])
-    return blank_solids(problem, solve(problem.adjoint, right).values)
+    return blank_solids(problem, solve(problem.adjoint, right, None, tolerance).values)
 
 
-def all_escape_shares(problem: TransportProblem) -> dict[str, FloatArray]:
+def all_escape_shares(
+    problem: TransportProblem, tolerance: float = TOLERANCE
+) -> dict[str, FloatArray]:
     """Return the escape shares of every exit.
 
     Parameters
     ----------
     problem : TransportProblem
         The problem. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -95,16 +105,18 @@ def all_escape_shares(problem: TransportProblem) -> dict[str, FloatArray]:
     ConvergenceError
         If the solver does not reach its tolerance.
     """
-    return {name: escape_shares(problem, name) for name in problem.exit_names}
+    return {name: escape_shares(problem, name, tolerance) for name in problem.exit_names}
 
 
-def residence_time(problem: TransportProblem) -> FloatArray:
+def residence_time(problem: TransportProblem, tolerance: float = TOLERANCE) -> FloatArray:
     """Return the mean time that a release in each cell stays in the air.
 
     Parameters
     ----------
     problem : TransportProblem
         The problem. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -112,10 +124,12 @@ def residence_time(problem: TransportProblem) -> FloatArray:
         Mean time until it first leaves; nan in solids. [s]
     """
     check_open(problem)
-    return blank_solids(problem, solve(problem.adjoint, problem.volume).values)
+    return blank_solids(problem, solve(problem.adjoint, problem.volume, None, tolerance).values)
 
 
-def share_with_spread(problem: TransportProblem, exit_name: str) -> ShareWithSpread:
+def share_with_spread(
+    problem: TransportProblem, exit_name: str, tolerance: float = TOLERANCE
+) -> ShareWithSpread:
     """Return escape shares by the linear scheme and their spread against the monotone one.
 
     Parameters
@@ -124,6 +138,8 @@ def share_with_spread(problem: TransportProblem, exit_name: str) -> ShareWithSpr
         The problem; its scheme is not used. [-]
     exit_name : str
         One of ``problem.exit_names``. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -139,11 +155,36 @@ def share_with_spread(problem: TransportProblem, exit_name: str) -> ShareWithSpr
 
     Notes
     -----
-    The first-order scheme errs more, and to the other side, than the linear one in most places;
-    their difference is an estimate of the numerical uncertainty, not a bound.
+    The first-order scheme errs more than the linear one nearly everywhere; their difference is
+    an estimate of the numerical uncertainty, not a bound.
     """
     pair = [
-        escape_shares(replace(problem, scheme=scheme), exit_name)
+        escape_shares(replace(problem, scheme=scheme), exit_name, tolerance)
         for scheme in ("linear", "monotone")
     ]
-    return ShareWithSpread(pair[0], pair[1], np.abs(pair[0] - pair[1]))
+    return ShareWithSpread(pair[0], pair[1], numerical_spread(pair[0], pair[1]))
+
+
+def numerical_spread(linear: FloatArray, monotone: FloatArray) -> FloatArray:
+    """Return the numerical uncertainty of a map by its two schemes.
+
+    Parameters
+    ----------
+    linear, monotone : array, shape (nx, ny, nz)
+        The map by each scheme; nan in solids. [-]
+
+    Returns
+    -------
+    array, shape (nx, ny, nz)
+        Largest difference in a cell and in those beside it, nan in solids. [-]
+
+    Notes
+    -----
+    The maps cross where a share is about one half; there alone the difference in the cell itself
+    says nothing. With that of the neighbours it covered the error at all spots of an exact
+    solution at cell Peclet numbers 4 and 8. Own rule.
+    """
+    difference = np.abs(linear - monotone)
+    solid = np.isnan(difference)
+    largest = maximum_filter(np.where(solid, 0.0, difference), 3, mode="nearest")
+    return np.asarray(np.where(solid, np.nan, largest))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from dataclasses import field as with_default
-from functools import cached_property
 
 import numpy as np
 from scipy.ndimage import label
@@ -18,6 +17,7 @@ from flowsim.transport._kernels import (
     fill_correction,
     fill_upwind,
 )
+from flowsim.transport._once import Once
 from flowsim.transport.faces import Faces, OuterFaces, check_faces, outer_faces
 from flowsim.transport.ordering import find_links, flow_order, steps_of
 from flowsim.transport.system import System, transposed
@@ -116,9 +116,9 @@ class TransportProblem:
         dx, dy, dz = self.field.grid.spacing
         return np.where(self.field.grid.fluid, dx * dy * dz, 0.0)
 
-    @cached_property
+    @Once
     def boundary(self) -> Exchange:
-        """What passes the outer faces."""
+        """Return what passes the outer faces."""
         faces = outer_faces(self.field.grid)
         air = faces.read(self.field.flux) * faces.sign
         fall = self.settling * faces.upright
@@ -132,7 +132,7 @@ class TransportProblem:
             out, enter = out + both, enter + both
         return Exchange(faces, out, enter)
 
-    @cached_property
+    @Once
     def exit_shares(self) -> dict[str, FloatArray]:
         """Share of what leaves by each outer face that counts for each exit, summing to 1. [-].
 
@@ -160,9 +160,9 @@ class TransportProblem:
         """Names of all exits, ``elsewhere`` last if anything leaves there. [-]."""
         return tuple(self.exit_shares)
 
-    @cached_property
+    @Once
     def sealed_cell(self) -> tuple[int, int, int] | None:
-        """A cell of air that has no way out, None if there is none. [-]."""
+        """Return a cell of air that has no way out, None if there is none. [-]."""
         solid = self.field.grid.solid
         out = np.bincount(self.boundary.faces.cell, self.boundary.out, self.field.grid.cells)
         if solid is None:
@@ -173,14 +173,14 @@ class TransportProblem:
         shut = ~open_air[labels]
         return tuple(int(i) for i in np.argwhere(shut)[0]) if shut.any() else None  # type: ignore[return-value]
 
-    @cached_property
+    @Once
     def forward(self) -> System:
-        """The matrix with its order along the flow."""
+        """Return the matrix with its order along the flow."""
         return _assemble(self)
 
-    @cached_property
+    @Once
     def adjoint(self) -> System:
-        """The exact transpose of `forward`."""
+        """Return the exact transpose of `forward`."""
         return transposed(self.forward)
 
 

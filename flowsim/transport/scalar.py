@@ -8,7 +8,7 @@ from flowsim._arrays import FloatArray
 from flowsim.errors import RangeError
 from flowsim.transport.faces import Faces, check_faces
 from flowsim.transport.operator import TransportProblem, check_open
-from flowsim.transport.system import solve
+from flowsim.transport.system import TOLERANCE, solve
 
 __all__ = [
     "blank_solids",
@@ -123,7 +123,10 @@ def per_cell(problem: TransportProblem, amount: FloatArray) -> FloatArray:
 
 
 def steady(
-    problem: TransportProblem, inflow: Faces | float = 0.0, source: FloatArray | None = None
+    problem: TransportProblem,
+    inflow: Faces | float = 0.0,
+    source: FloatArray | None = None,
+    tolerance: float = TOLERANCE,
 ) -> FloatArray:
     """Return the steady concentration.
 
@@ -135,6 +138,8 @@ def steady(
         Concentration of the air outside each outer face. [1/m3]
     source : array, shape (nx, ny, nz), or None
         Released amount per second in each cell. [1/s]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -150,7 +155,7 @@ def steady(
     """
     check_open(problem)
     right = inflow_source(problem, inflow) + release(problem, source)
-    return blank_solids(problem, solve(problem.forward, right).values)
+    return blank_solids(problem, solve(problem.forward, right, None, tolerance).values)
 
 
 def blank_solids(problem: TransportProblem, values: FloatArray) -> FloatArray:
@@ -194,13 +199,15 @@ def exit_flows(problem: TransportProblem, concentration: FloatArray) -> dict[str
     return {name: float(share @ leaving) for name, share in problem.exit_shares.items()}
 
 
-def mean_age(problem: TransportProblem) -> FloatArray:
+def mean_age(problem: TransportProblem, tolerance: float = TOLERANCE) -> FloatArray:
     """Return the mean time since the air in each cell entered.
 
     Parameters
     ----------
     problem : TransportProblem
         Best without settling. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver stops. [-]
 
     Returns
     -------
@@ -217,4 +224,4 @@ def mean_age(problem: TransportProblem) -> FloatArray:
     Concentration of a substance that every volume of air gives off at unit rate. Its flux mean
     over all exits is volume over flow. Common practice, no source.
     """
-    return steady(problem, 0.0, problem.volume)
+    return steady(problem, 0.0, problem.volume, tolerance)

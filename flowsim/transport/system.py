@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -12,9 +11,10 @@ from flowsim._arrays import FloatArray
 from flowsim.errors import ConvergenceError, RangeError
 from flowsim.transport._kernels import Places, transpose_rows
 from flowsim.transport._krylov_kernels import Half, Packed, factor_rows, krylov, residual
+from flowsim.transport._once import Once
 from flowsim.transport.ordering import FlowOrder
 
-__all__ = ["TOLERANCE", "Solution", "System", "solve", "transposed", "with_storage"]
+__all__ = ["TOLERANCE", "Solution", "System", "solve", "solve_vector", "transposed", "with_storage"]
 
 TOLERANCE = 1e-13
 """Residual over right-hand side at which a solution is accepted. [-]"""
@@ -70,6 +70,23 @@ class System:
         out[:-1] = values.ravel()[self.order.cells]
         return out
 
+    def spread(self, vector: FloatArray) -> FloatArray:
+        """Return values per cell from a vector in the order of the rows.
+
+        Parameters
+        ----------
+        vector : array, shape (n + 1,)
+            As `vector` returns it. [-]
+
+        Returns
+        -------
+        array, shape (nx, ny, nz)
+            New array, 0 in solids.
+        """
+        out = np.zeros(self.shape)
+        out.ravel()[self.order.cells] = vector[:-1]
+        return out
+
     def cell(self, place: int) -> list[int]:
         """Return the indices of the cell of a row.
 
@@ -85,7 +102,7 @@ class System:
         """
         return [int(i) for i in np.unravel_index(int(self.order.cells[place]), self.shape)]
 
-    @cached_property
+    @Once
     def packed(self) -> Packed:
         """Rows divided by the diagonal of the incomplete factors, and their neighbours.
 
@@ -148,17 +165,17 @@ def _closed(half: Half) -> Half:
 class _Kept(threading.local):
     """Work space of each thread, kept because fresh memory costs more than a sweep."""
 
-    room: FloatArray = np.empty((8, 0))
+    room: FloatArray = np.empty((9, 0))
 
 
 _kept = _Kept()
 
 
-def _room(size: int) -> FloatArray:
-    """Return work space for vectors of one size."""
+def _room(size: int) -> tuple[FloatArray, FloatArray]:
+    """Return work space for the Krylov method, and a vector for the residual."""
     if _kept.room.shape[1] != size:
-        _kept.room = np.empty((8, size))
-    return _kept.room
+        _kept.room = np.empty((9, size))
+    return _kept.room[:8], _kept.room[8]
 
 
 def transposed(system: System) -> System:
@@ -240,24 +257,58 @@ def solve(
     (with pure advection one of them is the matrix, the other the identity), restarted from the
     true residual. Standard methods, from memory.
     """
+    x = np.zeros(len(system.rows) + 1) if start is None else system.vector(start)
+    iterations, error = solve_vector(system, system.vector(right), x, tolerance)
+    return Solution(system.spread(x), iterations, error)
+
+
+def solve_vector(
+    system: System, right: FloatArray, x: FloatArray, tolerance: float = TOLERANCE
+) -> tuple[int, float]:
+    """Solve a system for vectors in the order of its rows.
+
+    Parameters
+    ----------
+    system : System
+        A matrix. [-]
+    right : array, shape (n + 1,)
+        Right-hand side, with a zero at the end. [m3/s]
+    x : array, shape (n + 1,)
+        First guess, replaced by the solution. [-]
+    tolerance : float
+        As in `solve`. [-]
+
+    Returns
+    -------
+    iterations : int
+        Iterations in all. [-]
+    residual : float
+        Norm of the residual over that of the right-hand side. [-]
+
+    Raises
+    ------
+    RangeError
+        If the right-hand side is not finite.
+    ConvergenceError
+        If the tolerance is not reached; names the worst cell.
+    """
     scale = float(np.abs(right).max())
     if not np.isfinite(scale):
         raise RangeError("the right-hand side of a transport problem must be finite")
     if scale == 0.0:
-        return Solution(np.zeros(system.shape), 0, 0.0)
-    b = system.vector(right) / scale  # so that squares of washed-out remains do not vanish
-    x = np.zeros_like(b) if start is None else system.vector(start) / scale
+        x[:] = 0.0
+        return 0, 0.0
+    b = right / scale  # so that squares of washed-out remains do not vanish
+    x /= scale
     size = float(np.linalg.norm(b))
     iterations = 0
-    r = np.zeros_like(b)
-    room = _room(b.size)
+    room, r = _room(b.size)
     error = size
     for _ in range(_RESTARTS):
         error, noise = residual(system.packed, x, b, r)
         if error <= max(tolerance * size, min(noise, _ROUND_OFF * size)):
-            values = np.zeros(system.shape)
-            values.ravel()[system.order.cells] = x[:-1] * scale
-            return Solution(values, iterations, error / size)
+            x *= scale
+            return iterations, error / size
         if not np.isfinite(error) or iterations >= _MOST_ITERATIONS:
             break
         goal = min(max(0.3 * tolerance * size / error, 1e-15), 0.1)

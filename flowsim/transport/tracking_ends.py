@@ -12,6 +12,7 @@ from flowsim.chamber.grid import WALLS, Box, Grid, box_cells
 from flowsim.errors import RangeError
 from flowsim.transport.faces import FaceArrays, Faces, face_shapes, faces_of_solids, wall_faces
 from flowsim.transport.operator import ELSEWHERE
+from flowsim.transport.release import layer_above
 
 __all__ = [
     "AIRBORNE",
@@ -44,7 +45,7 @@ class Patch:
     x0, x1, y0, y1 : float
         Lower and upper limit along x and y. [m]
     height : float
-        Of the surface it lies on; the nearest cell face counts. [m]
+        Of the surface it lies on; the cell face that an object up to there gets counts. [m]
 
     Raises
     ------
@@ -144,7 +145,7 @@ def check_patches(grid: Grid, patches: Sequence[Patch], taken: Sequence[str]) ->
             raise RangeError(f"the name '{patch.name}' of a patch is taken")
         names.add(patch.name)
         if not _lies(grid, patch):
-            layer = round(patch.height / grid.dz) * grid.dz
+            layer = layer_above(grid, patch.height) * grid.dz
             raise RangeError(
                 f"patch '{patch.name}' at height {patch.height} m lies on no surface; the nearest "
                 f"cell face is at {layer:.6g} m"
@@ -153,7 +154,7 @@ def check_patches(grid: Grid, patches: Sequence[Patch], taken: Sequence[str]) ->
 
 def _lies(grid: Grid, patch: Patch) -> bool:
     """Return whether a level surface under air lies under some of a patch."""
-    layer = round(patch.height / grid.dz)
+    layer = layer_above(grid, patch.height)
     if not 0 <= layer < grid.nz:
         return False
     x, y, _ = grid.edges
@@ -243,7 +244,7 @@ def names_of_ends(
             f"exits overlap: on a face they take {total.max():.6g} of what leaves by it"
         )
     for number, patch in enumerate(patches, start=len(exits)):
-        level = cells[2] == round(patch.height / grid.dz)
+        level = cells[2] == layer_above(grid, patch.height)
         x, y = place[ended, 0], place[ended, 1]
         inside = (x >= patch.x0) & (x < patch.x1) & (y >= patch.y0) & (y < patch.y1)
         found[inside & level & (sides == _DOWN)] = number

@@ -13,9 +13,9 @@ from flowsim.errors import RangeError
 from flowsim.transport.faces import Faces
 from flowsim.transport.operator import TransportProblem
 from flowsim.transport.scalar import blank_solids, exit_flows, inflow_source, release
-from flowsim.transport.system import System, solve, with_storage
+from flowsim.transport.system import TOLERANCE, System, solve_vector, with_storage
 
-__all__ = ["Transient", "transient"]
+__all__ = ["Stepper", "Transient", "stages", "stepper", "transient"]
 
 _GAMMA = 1.0 - 1.0 / sqrt(2.0)
 _STEPS = 200
@@ -44,14 +44,28 @@ class Transient:
 
 
 @dataclass(frozen=True, eq=False)
-class _Drive:
-    """A problem with what enters it, and the step it is advanced by."""
+class Stepper:
+    """What advances a problem by steps of one length.
 
-    problem: TransportProblem
+    Parameters
+    ----------
+    right : array, shape (n + 1,)
+        What enters or is released in each cell, in the order of the rows. [1/s]
+    step : float
+        Length of a step. [s]
+    storage : array, shape (n + 1,)
+        Volume over the implicit part of the step, in the same order. [m3/s]
+    system : System
+        The matrix of both stages. [-]
+    tolerance : float
+        Residual over right-hand side at which the solver of a stage stops. [-]
+    """
+
     right: FloatArray
     step: float
     storage: FloatArray
     system: System
+    tolerance: float
 
 
 def transient(
@@ -61,6 +75,7 @@ def transient(
     inflow: Faces | float = 0.0,
     source: FloatArray | None = None,
     longest_step: float | None = None,
+    tolerance: float = TOLERANCE,
 ) -> Transient:
     """Return the concentration over time in a steady flow.
 
@@ -78,6 +93,8 @@ def transient(
         Released amount per second in each cell, constant. [1/s]
     longest_step : float or None
         No step is longer; None for 1/200 of the whole time. [s]
+    tolerance : float
+        Residual over right-hand side at which the solver of a stage stops. [-]
 
     Returns
     -------
@@ -103,21 +120,22 @@ def transient(
     longest = (moments[-1] - moments[0]) / _STEPS if longest_step is None else longest_step
     if not longest > 0.0:
         raise RangeError(f"longest_step must be positive, got {longest} s")
-    now = _start(problem, start)
+    now = problem.forward.vector(_start(problem, start))
     right = inflow_source(problem, inflow) + release(problem, source)
     states, passed = [now], [dict.fromkeys(problem.exit_names, 0.0)]
-    drive: _Drive | None = None
+    drive: Stepper | None = None
     for span in np.diff(moments):
         steps = ceil(span / longest * (1.0 - 1e-12))
         if drive is None or abs(drive.step * steps / span - 1.0) > 1e-12:
-            drive = _drive(problem, right, float(span) / steps)
+            drive = stepper(problem, right, float(span) / steps, tolerance)
         total = dict(passed[-1])
         for _ in range(steps):
-            now, flows = _advance(drive, now)
+            middle, now = stages(drive, now)
+            flows = _left(problem, drive.step, middle, now)
             total = {name: total[name] + flow for name, flow in flows.items()}
         states.append(now)
         passed.append(total)
-    fields = np.stack([blank_solids(problem, state.copy()) for state in states])
+    fields = np.stack([blank_solids(problem, problem.forward.spread(state)) for state in states])
     left = {name: np.array([item[name] for item in passed]) for name in problem.exit_names}
     return Transient(moments, fields, left, float(right.sum()) * (moments - moments[0]))
 
@@ -133,20 +151,65 @@ def _start(problem: TransportProblem, start: FloatArray | float) -> FloatArray:
     return full
 
 
-def _drive(problem: TransportProblem, right: FloatArray, step: float) -> _Drive:
-    """Return a problem prepared for one length of step."""
+def stepper(problem: TransportProblem, right: FloatArray, step: float, tolerance: float) -> Stepper:
+    """Return what advances a problem by steps of one length.
+
+    Parameters
+    ----------
+    problem : TransportProblem
+        The problem. [-]
+    right : array, shape (nx, ny, nz)
+        What enters or is released in each cell. [1/s]
+    step : float
+        Length of a step. [s]
+    tolerance : float
+        Residual over right-hand side at which the solver of a stage stops. [-]
+
+    Returns
+    -------
+    Stepper
+        For `stages`.
+    """
     storage = problem.volume / (_GAMMA * step)
-    return _Drive(problem, right, step, storage, with_storage(problem.forward, storage))
+    system = with_storage(problem.forward, storage)
+    return Stepper(system.vector(right), step, system.vector(storage), system, tolerance)
 
 
-def _advance(drive: _Drive, before: FloatArray) -> tuple[FloatArray, dict[str, float]]:
-    """Return the concentration after one step and the amounts that left in it."""
-    right, storage = drive.right, drive.storage
-    middle = solve(drive.system, storage * before + right, before).values
+def stages(drive: Stepper, before: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the concentration in the middle and at the end of a step.
+
+    Parameters
+    ----------
+    drive : Stepper
+        What advances it. [-]
+    before : array, shape (n + 1,)
+        Concentration before the step, in the order of the rows. [1/m3]
+
+    Returns
+    -------
+    tuple of array, shape (n + 1,)
+        Of the first and of the second stage; the latter ends the step. [1/m3]
+
+    Raises
+    ------
+    ConvergenceError
+        If a stage does not reach its tolerance.
+    """
+    right, storage, system = drive.right, drive.storage, drive.system
+    middle = before.copy()
+    solve_vector(system, storage * before + right, middle, drive.tolerance)
     part = (1.0 - _GAMMA) / _GAMMA
     base = before + part * (middle - before)
-    after = solve(drive.system, storage * base + right, middle).values
-    weights = (drive.step * (1.0 - _GAMMA), drive.step * _GAMMA)
-    first, second = exit_flows(drive.problem, middle), exit_flows(drive.problem, after)
-    flows = {name: weights[0] * first[name] + weights[1] * second[name] for name in first}
-    return after, flows
+    after = middle + part * (middle - before)
+    solve_vector(system, storage * base + right, after, drive.tolerance)
+    return middle, after
+
+
+def _left(
+    problem: TransportProblem, step: float, middle: FloatArray, after: FloatArray
+) -> dict[str, float]:
+    """Return the amount that left by each exit in a step, from its two stages."""
+    weights = (step * (1.0 - _GAMMA), step * _GAMMA)
+    spread = problem.forward.spread
+    first, second = exit_flows(problem, spread(middle)), exit_flows(problem, spread(after))
+    return {name: weights[0] * first[name] + weights[1] * second[name] for name in first}

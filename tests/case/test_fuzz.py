@@ -19,7 +19,38 @@ from flowsim.case.schema_problem import key_path
 from flowsim.errors import CaseError, Fault
 
 TEXT = files("flowsim.case").joinpath("starter.toml").read_text(encoding="utf-8")
-DOCUMENT = tomllib.loads(TEXT)
+PLACE = {"offset_x": "780 mm", "offset_y": "400 mm", "width": "60 mm", "depth": "60 mm"}
+MORE: dict[str, Any] = {
+    "objects": [{"label": "stand", **PLACE, "height": "200 mm"}],
+    "mixing": {"intensity": 0.1, "eddy_size": "15 mm", "in_use": "40 cm2/s"},
+    "workpieces": [{"label": "finder mirror", **PLACE, "bottom": "200 mm"}],
+    "releases": [
+        {"label": "rag", "substance": "acetone", **PLACE, "bottom": "210 mm", "height": "50 mm",
+         "rate": "2 g/h"},
+        {"label": "dish", "substance": "ammonia", "strength": 0.2, **PLACE, "bottom": "200 mm",
+         "temperature": "25 degC"},
+    ],
+    "dust": {
+        "density": "2000 kg/m3",
+        "sources": [
+            {"label": "arm", **PLACE, "bottom": "9 mm", "height": "0.4 m",
+             "person": "indoor clothes", "share": 0.1},
+            {"label": "drill", **PLACE, "bottom": "220 mm",
+             "rates": ["900 per min", "8 per s", "0 per s"]},
+        ],
+    },
+}  # fmt: skip
+
+
+def _joined(first: Any, second: Any) -> Any:
+    """Return tables with the keys of both, lists behind each other."""
+    if isinstance(first, dict) and isinstance(second, dict):
+        both = {key: _joined(first[key], second[key]) for key in first.keys() & second.keys()}
+        return {**first, **second, **both}
+    return [*first, *second] if isinstance(first, list) else second
+
+
+DOCUMENT = _joined(tomllib.loads(TEXT), MORE)
 JUNK = st.sampled_from(
     [0, -1, 1.5, True, None, "", "x", "5 mm", "-3 Pa", "20 degC", "1,200 m", float("nan"), [], {},
      [1], {"a": 1}, ["5 mm"], [{}], "front", 10**30, "\x1b[2J", [[[]]]]

@@ -43,14 +43,18 @@ def test_starter_is_read_in_si() -> None:
 def test_starter_names_no_key_that_is_unknown_in_its_remarks(tmp_path: Path) -> None:
     text = STARTER.read_text(encoding="utf-8")
     active = "\n".join(
-        line.removeprefix("# ") if line.startswith(("# [[objects", "# label", "# offset", "# wid",
-        "# dep", "# hei", "# draught", "# state")) else line
+        line.removeprefix("# ") if line.startswith(("# [[", "# [mixing", "# label", "# offset",
+        "# wid", "# dep", "# hei", "# draught", "# state", "# bottom = \"60", "# person", "# share",
+        "# intensity", "# eddy_size", "# in_use")) else line
         for line in text.splitlines()
     )  # fmt: skip
     (tmp_path / "all.toml").write_text(active, encoding="utf-8")
     case = read_case(tmp_path / "all.toml")
     assert case.objects[0].label == "clamp stand"
     assert case.room.draught == 0.1
+    assert case.dust is not None
+    assert case.dust.sources[0].share == pytest.approx(0.1)
+    assert "intensity" in case.mixing.model_fields_set
 
 
 def test_mapping_takes_si_strings_and_numpy() -> None:
@@ -116,7 +120,7 @@ def test_a_change_takes_out_what_it_replaces() -> None:
         ("", "1 m", "is not a key path"),
         ("[0].width", "1 m", "is not a key path"),
         ("chamber.width", "1300", "has no unit"),
-        ("chamber.width", "13 m3", "unknown unit"),
+        ("chamber.width", "13 m3", "is a volume, not a length"),
         ("exhaust.flow", "-1 m3/h", "is too small"),
         ("exhaust.running", "no", "is neither true nor false"),
     ],
@@ -141,7 +145,7 @@ def test_change_case_leaves_the_case_as_it_was() -> None:
     case = read_case(STARTER)
     changed = change_case(
         case, {"work_surface.hole_diameter": 0.005, "openings[0].height": "100 mm", "exhaust": None}
-        | {"plenum": None, "work_surface": None, "compartments": []}
+        | {"plenum": None, "work_surface": None, "compartments": [], "releases": []}
     )  # fmt: skip
     assert case.work_surface is not None
     assert case.work_surface.hole_diameter == pytest.approx(0.006)

@@ -78,3 +78,12 @@ def test_every_key_is_described_and_no_mark_is_left() -> None:
 def test_defaults_are_written_with_units() -> None:
     assert SCHEMA["$defs"]["Room"]["properties"]["temperature"]["default"] == "293.15 K"
     assert SCHEMA["$defs"]["Opening"]["properties"]["discharge_coefficient"]["default"] == 0.611
+    sizes = SCHEMA["$defs"]["Dust"]["properties"]["sizes"]["default"]
+    assert sizes == ["0.3 um", "0.5 um", "5 um"]
+    assert SCHEMA["$defs"]["Mixing"]["properties"]["in_use"]["default"] == "0.005 m2/s"
+    assert SCHEMA["$defs"]["Dust"]["properties"]["room_class"]["default"] == 9.0
+
+
+def test_class_is_a_bare_number() -> None:
+    assert _fits({"room_class": 7}, SCHEMA["$defs"]["Dust"])
+    assert not _fits({"room_class": "7 um"}, SCHEMA["$defs"]["Dust"])

@@ -119,8 +119,10 @@ def test_share_of_room_air() -> None:
 
 def test_room_air_against_the_cleanest_class() -> None:
     # common practice, no source: about a million
-    ratio = 35.2e6 / iso_concentration(3.0, 0.5e-6)
+    ratio = (iso_limit(9.0, 0.5e-6) or 0.0) / (iso_limit(3.0, 0.5e-6) or 1.0)
     assert ratio == pytest.approx(1e6, rel=0.01)
+    # same, the other way round: how little of it may come in
+    assert allowed_share(3.0, 9.0) == pytest.approx(1e-6)
 
 
 @pytest.mark.parametrize(

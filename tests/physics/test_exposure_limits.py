@@ -39,7 +39,32 @@ def test_table(cas: str) -> None:
 
 def test_all_rows_are_there() -> None:
     assert sum(len(published_limits(cas)) for cas in SUBSTANCES) == len(ROWS) == 111
-    assert {limit.year for cas in SUBSTANCES for limit in published_limits(cas)} - {""}
+
+
+@pytest.mark.parametrize("cas", SUBSTANCES)
+def test_every_row_is_cited(cas: str) -> None:
+    for limit in published_limits(cas):
+        assert limit.publisher
+        assert limit.kind
+        assert limit.status.startswith(
+            ("seen", "from memory", "rule seen", "20 ppm seen", "500 ppm")
+        )
+        # a row without a limit may say "none known" without a year, and then says so
+        assert limit.year or (limit.ppm is None and limit.note)
+
+
+def test_limits_stand_in_the_sources_of_the_law() -> None:
+    publishers = {limit.publisher for cas in SUBSTANCES for limit in published_limits(cas)}
+    known = ("OSHA", "NIOSH", "ACGIH", "EU IOELV", "Cal/OSHA", "EPA TSCA", "Ontario")
+    # the publishers that the docstring of ExposureLimit names with a label each
+    assert all(name.startswith(known) for name in publishers)
+    assert {name for name in known if any(x.startswith(name) for x in publishers)} == set(known)
+
+
+def test_averaging_time_of_a_long_shift() -> None:
+    found = {(limit.publisher, limit.kind): limit for limit in applicable_limits("acetone")}
+    # NIOSH, recommended limits are means of up to 10 h (vapour_limits.csv)
+    assert found["NIOSH REL", "TWA"].averaging_time == 36000.0
 
 
 @pytest.mark.parametrize("cas", SUBSTANCES)

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flowsim.errors import RangeError
-from flowsim.physics.cleanroom_class import cleanliness
+from flowsim.physics.cleanroom_class import allowed_share, cleanliness, iso_limit
 from flowsim.physics.filter_class import filter_class
 from flowsim.physics.filter_penetration import leak_share, rated_filter, with_leak
+from flowsim.physics.fs209e import CUBIC_FOOT
 
 HOLE = math.pi / 4.0 * 1e-3**2
 
@@ -73,8 +74,14 @@ def test_class_100_and_the_room() -> None:
     after = with_leak(3e-4, 0.0) * 35.2e6
     assert after == pytest.approx(10560.0)
     assert cleanliness({0.5e-6: after}).number == pytest.approx(5.48, abs=0.005)
+    # same: 299 per ft3
+    assert after * CUBIC_FOOT == pytest.approx(299.0, abs=0.5)
     # same: for 3520 all paths together may pass 1.0e-4
-    assert pytest.approx(1.0e-4) == 3520.0 / 35.2e6
+    dirty, clean = iso_limit(9.0, 0.5e-6), iso_limit(5.0, 0.5e-6)
+    assert (dirty, clean) == (35.2e6, 3520.0)
+    assert with_leak(0.0, allowed_share(5.0, 9.0)) * 35.2e6 == pytest.approx(3520.0)
+    # same: a 99.97 % filter alone does not do it
+    assert allowed_share(5.0, 9.0) < 3e-4
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -11,6 +12,8 @@ from flowsim.errors import RangeError, ValidityWarning
 from flowsim.physics.hood_practice import practice_values
 from flowsim.physics.opening import orifice_flow
 from flowsim.physics.opening_barrier import (
+    DRAUGHT_LINE,
+    draught_share,
     outflow_against_buoyancy,
     passage_volumes,
     pressure_velocity,
@@ -59,6 +62,20 @@ def test_open_front_works_at_tenths_of_a_pascal() -> None:
     assert pressure_velocity(0.42, 1.204, 0.6) == pytest.approx(0.5, rel=5e-3)
 
 
+def test_draught_against_the_face_speed() -> None:
+    fpm = 0.00508
+    # common practice, no source (field.md F34): 20 fpm before a face of 60 fpm is just the line
+    assert draught_share(20.0 * fpm, 60.0 * fpm) == pytest.approx(DRAUGHT_LINE, rel=1e-12)
+    assert pytest.approx(1.0 / 3.0) == DRAUGHT_LINE
+    # same: 0.51 m/s is to be warned of at every face below 1.53 m/s, so below 1.5 too
+    assert all(draught_share(0.51, face) > DRAUGHT_LINE for face in (0.3, 0.5, 1.0, 1.5, 1.529))
+    assert draught_share(0.51, 1.531) < DRAUGHT_LINE
+    # own limits: either sign, and a front through which nothing moves
+    assert draught_share(0.1, -0.2) == draught_share(0.1, 0.2) == pytest.approx(0.5)
+    assert draught_share(0.1, 0.0) == math.inf
+    assert draught_share(0.0, 0.0) == 0.0
+
+
 def test_a_person_carries_a_cubic_metre_or_two() -> None:
     low, high = passage_volumes()
     # NIOSHTIC-2 20031962 (experiments.md E17): 35 to 65 ft3
@@ -80,6 +97,8 @@ def test_design_inflow_of_open_fronts() -> None:
         (lambda: pressure_velocity(-1.0, 1.2), "drop"),
         (lambda: pressure_velocity(1.0, 0.0), "density"),
         (lambda: pressure_velocity(1.0, 1.2, 1.1), "discharge_coefficient"),
+        (lambda: draught_share(-0.1, 0.5), "draught"),
+        (lambda: draught_share(0.1, float("nan")), "face_speed"),
         (lambda: outflow_against_buoyancy(0.0, 1.0), "height"),
         (lambda: outflow_against_buoyancy(1.0, float("nan")), "temperature_difference"),
     ],

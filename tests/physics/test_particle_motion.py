@@ -50,12 +50,12 @@ def test_slip_of_every_set(row: dict[str, str]) -> None:
 @pytest.mark.parametrize("row", MECHANICS, ids=NAMES)
 def test_stokes_motion(row: dict[str, str]) -> None:
     # computed, Hinds form (aerosol_particle_mechanics.csv)
-    assert relaxation_time(_size(row)) == pytest.approx(float(row["tau_s"]), rel=5e-6)
+    assert relaxation_time(_size(row)) == pytest.approx(float(row["tau_s"]), rel=5e-6, abs=0.0)
     stokes = relaxation_time(_size(row)) * GRAVITY
-    assert stokes == pytest.approx(float(row["v_settle_m_s"]), rel=5e-6)
-    assert brownian_diffusion(_size(row)) == pytest.approx(float(row["D_m2_s"]), rel=5e-6)
+    assert stokes == pytest.approx(float(row["v_settle_m_s"]), rel=5e-6, abs=0.0)
+    assert brownian_diffusion(_size(row)) == pytest.approx(float(row["D_m2_s"]), rel=5e-6, abs=0.0)
     assert 10.0 * relaxation_time(_size(row)) == pytest.approx(
-        float(row["stop10_stokes_m"]), rel=5e-6
+        float(row["stop10_stokes_m"]), rel=5e-6, abs=0.0
     )
     assert rms_displacement(brownian_diffusion(_size(row)), 1.0) == pytest.approx(
         float(row["rms_1s_1axis_m"]), rel=5e-6
@@ -73,7 +73,9 @@ def test_motion_agrees_with_a_library(row: dict[str, str]) -> None:
     assert settling_velocity(_size(row)) == pytest.approx(
         float(row["particula_v_settle"]), rel=spread
     )
-    assert brownian_diffusion(_size(row)) == pytest.approx(float(row["particula_D"]), rel=spread)
+    assert brownian_diffusion(_size(row)) == pytest.approx(
+        float(row["particula_D"]), rel=spread, abs=0.0
+    )
 
 
 @pytest.mark.parametrize("row", MECHANICS, ids=NAMES)
@@ -86,7 +88,7 @@ def test_inertia_slows_the_fall_a_little(row: dict[str, str]) -> None:
     weight = 1000.0 * math.pi / 6.0 * _size(row) ** 3 * GRAVITY
     drag = sphere_drag_coefficient(reynolds) / slip * math.pi / 4.0 * _size(row) ** 2
     # own balance: drag equals weight
-    assert drag * 0.5 * BASE_AIR.density * speed**2 == pytest.approx(weight, rel=1e-10)
+    assert drag * 0.5 * BASE_AIR.density * speed**2 == pytest.approx(weight, rel=1e-10, abs=0.0)
 
 
 @pytest.mark.parametrize("row", MECHANICS, ids=NAMES)

@@ -6,6 +6,8 @@ import pytest
 from reference_data import rows
 
 from flowsim.errors import RangeError, ValidityWarning
+from flowsim.physics.air_cleaning import steady_concentration
+from flowsim.physics.cleanroom_class import iso_limit
 from flowsim.physics.particle_source import emissions, person_emission, resuspension
 
 TABLE = rows("aerosol_emission.csv")
@@ -25,6 +27,12 @@ def test_weak_rows_say_so(index: int) -> None:
     # aerosol_emission.csv, column status
     assert ("weak" in item.status) == ("weak" in row["status"])
     assert ("from memory" in item.status) == ("from memory" in row["status"])
+    first = row["source"].split()[0]
+    named = {"Whyte": "Whyte", "Austin": "Austin", "cleanroom": "note", "same": "note"}
+    assert named[first] in item.source
+    # the activity, where the row does not say "same"
+    words = row["activity"].replace("own ", "").replace("/", ", ").split(", ")
+    assert row["activity"] == "same" or words[0] in item.activity
 
 
 def test_people_in_indoor_clothes_and_garments() -> None:
@@ -46,8 +54,10 @@ def test_shed_dust_is_coarse() -> None:
 
 def test_what_a_clean_downflow_stands() -> None:
     # computed (aerosol.md 4): 0.225 m3/s, ISO 5 allows 792 /s, 2.2 % of a person
-    assert pytest.approx(792.0) == 0.225 * 3520.0
-    assert 792.0 / person_emission(CLOTHES, 0.5e-6) == pytest.approx(0.022, rel=0.02)
+    allowed = 0.225 * (iso_limit(5.0, 0.5e-6) or 0.0)
+    assert allowed == pytest.approx(792.0)
+    assert steady_concentration(allowed, 0.225) == pytest.approx(3520.0)
+    assert allowed / person_emission(CLOTHES, 0.5e-6) == pytest.approx(0.022, rel=0.02)
 
 
 def test_walking_on_carpet() -> None:

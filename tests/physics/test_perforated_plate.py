@@ -68,8 +68,8 @@ def test_drop_is_odd_and_rises_strictly(
 @given(plate=PLATES, speed=SPEEDS)
 def test_velocity_is_the_inverse(plate: PerforatedPlate, speed: float) -> None:
     drop, slope = plate.drop(speed)
-    assert plate.velocity(drop)[0] == pytest.approx(speed, rel=1e-12)
-    assert plate.velocity(-drop)[0] == pytest.approx(-speed, rel=1e-12)
+    assert plate.velocity(drop)[0] == pytest.approx(speed, rel=1e-12, abs=0.0)
+    assert plate.velocity(-drop)[0] == pytest.approx(-speed, rel=1e-12, abs=0.0)
     assert plate.velocity(drop)[1] * slope == pytest.approx(1.0, rel=1e-10)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from flowsim.errors import RangeError, ValidityWarning
@@ -72,10 +74,26 @@ def test_still_pans() -> None:
 def test_evaporation_never_falls_to_zero(speed: float, length: float) -> None:
     found = transfer_coefficients(vapour_over("toluene", 298.15), speed, length, 1.562e-5)
     # Mackay & van Wesenbeeck 2014 (experiments.md E20): not below 0.5e-3 m/s as U -> 0
-    assert min(found.values()) >= LEAST_COEFFICIENT
+    assert min(found.values()) >= 0.5e-3
+    # same: and not raised above what still pans were measured to have
+    assert found["outdoor pool"] <= MEASURED
+    assert pytest.approx(0.5e-3, rel=1e-12) == LEAST_COEFFICIENT
     assert found == transfer_coefficients(
         vapour_over("toluene", 298.15), LEAST_SPEED, length, 1.562e-5
     )
+
+
+def test_still_air_counts_as_a_draught() -> None:
+    for speed in (0.0, 0.049):
+        # common practice, no source: at least 0.05 m/s, room draught and buoyancy
+        assert tray_evaporation(TRAY, ACETONE, speed, NU).speed == pytest.approx(0.05, rel=1e-12)
+    assert tray_evaporation(TRAY, ACETONE, 0.051, NU).speed == pytest.approx(0.051, rel=1e-12)
+
+
+def test_more_draught_takes_more() -> None:
+    rates = [tray_evaporation(TRAY, ACETONE, speed, NU).rate for speed in (0.05, 0.1, 0.2, 0.4)]
+    # own limit: the laminar plate grows with the root of the speed
+    assert [later / first for first, later in pairwise(rates)] == pytest.approx([2.0**0.5] * 3)
 
 
 def test_filling_air_slows_it_down() -> None:
@@ -97,7 +115,7 @@ def test_rim_adds_still_air() -> None:
     # resistances in series; the tube alone is the limit of a deep vessel
     assert deep.rate < flush.rate
     whole = 1.0 / (1.0 / flush.rate + 1.0 / (tube * TRAY.area))
-    assert deep.rate == pytest.approx(whole, rel=1e-12)
+    assert deep.rate == pytest.approx(whole, rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,20 @@ def _laws(module: ModuleType) -> list[tuple[str, str]]:
 
 
 LAWS = [law for module in MODULES for law in _laws(module)]
+FUNCTIONS = [
+    (f"{module.__name__}.{name}", inspect.getdoc(getattr(module, name)) or "")
+    for module in MODULES
+    for name in module.__all__
+    if inspect.isfunction(getattr(module, name))
+]
+LABEL = re.compile(r"\[[A-Za-z][\w-]*\]_")
+# what stands for a source where a law needs none, or hands on to the law that has it
+REASON = re.compile(
+    r"\b(own|exact|definition|derived|derivation|geometry|balance|conservation|continuity|momentum|"
+    r"kinetic energy|bernoulli|ideal gas(es)?|poisson|bisection|drops add|no source|"
+    r"common practice)\b|`[\w.]+`",
+    re.IGNORECASE,
+)
 
 
 def test_laws_are_found() -> None:
@@ -41,6 +55,19 @@ def test_laws_are_found() -> None:
 def test_range_of_validity_is_stated(name: str, text: str) -> None:
     notes = text.partition("Notes\n-----")[2]
     assert re.search(r"\b[Vv]alid\b", notes), f"{name}: no range of validity in its Notes"
+
+
+@pytest.mark.parametrize(("name", "text"), FUNCTIONS, ids=[name for name, _ in FUNCTIONS])
+def test_source_is_stated(name: str, text: str) -> None:
+    notes = text.partition("Notes\n-----")[2]
+    assert LABEL.search(notes) or REASON.search(notes), f"{name}: no source in its Notes"
+
+
+def test_a_law_without_a_source_is_found() -> None:
+    notes = "Valid for any number, from 1 to 2."
+    assert not LABEL.search(notes)
+    assert not REASON.search(notes)
+    assert len(FUNCTIONS) > 100
 
 
 @pytest.mark.parametrize("module", MODULES, ids=[module.__name__ for module in MODULES])

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from report.synthetic_result import build, case, network_only
+from report.synthetic_transport import with_transport
 
 from flowsim.errors import OutputError
 from flowsim.report import write as write_module
@@ -40,6 +41,13 @@ def test_everything_is_written(result: Result, tmp_path: Path) -> None:
     }  # fmt: skip
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
     assert told
+
+
+def test_particle_paths_have_a_file_where_there_are_any(result: Result, tmp_path: Path) -> None:
+    write_report(with_transport(result), tmp_path / "out")
+    assert "paths.vtu" in _names(tmp_path / "out")
+    write_report(with_transport(result, paths=()), tmp_path / "out")
+    assert "paths.vtu" not in _names(tmp_path / "out")
 
 
 def test_network_alone_writes_no_mesh(tmp_path: Path) -> None:
