@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from flowsim.cli import main
+from flowsim.cli.program import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -12,7 +12,7 @@ from flowsim.simulate.registry import FIGURES
 
 ROOT = Path(__file__).resolve().parent.parent
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-DOCUMENTED = ("physics", "network", "plenum", "chamber")
+DOCUMENTED = ("physics", "network", "plenum", "chamber", "transport")
 
 UNIT = re.compile(r"\[[^\[\]\s][^\[\]]*\](?!_)")
 LABEL = re.compile(r"\[([A-Za-z][\w-]*)\]_")

@@ -99,12 +99,12 @@ def matrix(system: System) -> sparse.csr_matrix:
             values.append(amount[there, m])
 
     add(system.near, -system.rows[:, 1:7])
-    if len(system.high):
-        rows.append(np.arange(count))
-        columns.append(np.arange(count))
-        values.append(system.high[:, 0])
-        add(system.near, system.high[:, 1:7])
-        add(system.far, system.high[:, 7:13])
+    amounts, where, place, extra = system.rest
+    if len(amounts):
+        there = where < count
+        rows += [np.arange(count), np.nonzero(there)[0], place[1:-1, 0]]
+        columns += [np.arange(count), where[there], place[1:-1, 1]]
+        values += [system.rows[:, 7], amounts[there], extra[1:-1]]
     entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
     return sparse.csr_matrix(sparse.coo_matrix(entries, shape=(count, count)))
 

@@ -125,7 +125,8 @@ def person_emission(clothing: str, diameter: float) -> float:
     if clothing not in (INDOOR, GARMENTS):
         raise RangeError(f"clothing is {clothing!r}; expected {INDOOR} or {GARMENTS}")
     fine, coarse = emissions(f"person, {clothing}")
-    warn_outside("emission of a person", "diameter in m", diameter, fine.smallest, coarse.smallest)
+    bounds = (round(size * 1e6, 6) for size in (diameter, fine.smallest, coarse.smallest))
+    warn_outside("emission of a person", "size in um", *bounds)
     slope = math.log(coarse.rate / fine.rate) / math.log(coarse.smallest / fine.smallest)
     return float(fine.rate * (diameter / fine.smallest) ** slope)
 

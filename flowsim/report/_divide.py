@@ -73,7 +73,11 @@ def _crossings(x: FloatArray, y: FloatArray, mean: FloatArray) -> FloatArray:
 def _edges(case: Case, view: View, grid: tuple[FloatArray, FloatArray, FloatArray]) -> FloatArray:
     """Return points of open openings to which the mean flow leads nothing, shape (n, 2). [m]."""
     x, y, mean = grid
-    points = [np.linspace(line[0], line[1], 41) for _, line in open_gaps(case, view)]
+    points = [
+        np.linspace(line[0], line[1], 41)
+        for opening, line in open_gaps(case, view)
+        if view.across != 2 or opening.bottom < view.place + EDDY
+    ]
     place = np.concatenate([np.empty((0, 2)), *points])
     i = np.abs(place[:, :1] - x).argmin(axis=1)
     j = np.abs(place[:, 1:] - y).argmin(axis=1)
@@ -129,7 +133,7 @@ def divide_handles(divide: Divide, parts: str) -> list[Artist]:
         look: dict[str, Any] = {"color": "white", "lw": 1.8, "path_effects": LINE}
         handles.append(Line2D([], [], label=f"here the mean flow parts: {parts}", **look))
     if divide.distance is not None:
-        where = "it" if divide.parts else "an opening"
+        where = "it or of an opening" if divide.parts else "an opening"
         text = f"within one hand-size eddy ({1000 * EDDY:.0f} mm) of {where}"
         handles.append(Patch(facecolor="#bbbbbb", edgecolor="black", hatch=HATCH, label=text))
     return handles

@@ -17,6 +17,7 @@ __all__ = ["Panels", "legend_below", "panels"]
 
 LEFT, RIGHT, LOW = 0.75, 1.15, 0.62
 BAR, AFTER = 0.17, 0.14
+BARE = 0.4  # beside a map without a bar: the label of an opening
 LINE, TITLE_ROOM = 0.19, 0.36
 HEAD = 0.24  # over a panel that has its own heading
 MOST = 4.7  # height of all maps together
@@ -55,13 +56,13 @@ class _Layout:
 
 def _row(spans: Sequence[tuple[float, float]], bars: Sequence[bool], head: float) -> _Layout:
     """Return the maps beside each other."""
-    fixed = sum(LEFT + (RIGHT if bar else 0.15) for bar in bars)
+    fixed = sum(LEFT + (RIGHT if bar else BARE) for bar in bars)
     tallest = max(span[1] for span in spans)
     scale = min((WIDTH - fixed) / sum(span[0] for span in spans), MOST / tallest)
     corners, at = [], 0.0
     for span, bar in zip(spans, bars, strict=True):
         corners.append((at + LEFT, head + scale * tallest))
-        at += LEFT + scale * span[0] + (RIGHT if bar else 0.15)
+        at += LEFT + scale * span[0] + (RIGHT if bar else BARE)
     return _Layout(scale, tuple(corners), (at, head + scale * tallest + LOW))
 
 

@@ -12,7 +12,7 @@ from matplotlib.patches import Patch
 from matplotlib.patheffects import withStroke
 
 from flowsim.report._kit import COLOURS, IN_COLOUR, SOLID, add_box, solid_parts
-from flowsim.report._labels import Labels, round_box
+from flowsim.report._labels import Labels, Stretch, round_box, shorter
 from flowsim.report._views import View, open_gaps
 from flowsim.simulate.result import Result
 from flowsim.simulate.transport_result import ReleaseResult, WorkpieceResult
@@ -22,9 +22,12 @@ __all__ = [
     "draw_openings",
     "draw_places",
     "draw_solids",
+    "label_places",
     "opening_handle",
     "place_handles",
     "plan_axes",
+    "plan_place",
+    "solid_stretches",
 ]
 
 RELEASE, WORKPIECE = COLOURS[2], COLOURS[9]
@@ -77,13 +80,13 @@ def draw_openings(axes: Axes, result: Result, view: View, labels: Labels | None 
     labels : Labels or None
         Where the labels go; None leaves them out. [-]
     """
-    for name, line in open_gaps(result.case, view):
+    for opening, line in open_gaps(result.case, view):
         axes.plot(line[:, 0], line[:, 1], clip_on=False, zorder=5, **OPENING)
         if labels is None:
             continue
         x, y = (tuple(sorted(line[:, axis])) for axis in (0, 1))
         labels.block(x, y)
-        labels.add(name, list(round_box(x, y, 2.0 * GAP * view.span[0])))
+        labels.add(shorter(opening.label), list(round_box(x, y, 2.0 * GAP * view.span[0])))
 
 
 def draw_solids(axes: Axes, result: Result, view: View, labels: Labels) -> None:
@@ -110,7 +113,8 @@ def draw_solids(axes: Axes, result: Result, view: View, labels: Labels) -> None:
         shift = 0.03 * view.span[1]
         inside = [(0.5 * (x[0] + x[1]), y[1] - shift, "center", "top"),
                   (0.5 * (x[0] + x[1]), y[0] + shift, "center", "bottom")]  # fmt: skip
-        labels.add(item.label + ("" if cut else " (above)"), [*inside, *round_box(x, y, GAP)])
+        rest = "" if cut else " (above)"
+        labels.add(shorter(item.label, rest), [*inside, *round_box(x, y, GAP)])
 
 
 def _draw_place(axes: Axes, view: View, place: Place, colour: str) -> None:
@@ -150,14 +154,8 @@ def place_handles(view: View, items: Sequence[Item]) -> list[Artist]:
     ]
 
 
-def draw_places(
-    axes: Axes,
-    view: View,
-    items: Sequence[Item],
-    labels: Labels,
-    text: Callable[[Any], str],
-) -> None:
-    """Draw releases and workpieces, each with a label.
+def draw_places(axes: Axes, view: View, items: Sequence[Item], labels: Labels) -> None:
+    """Draw the outlines of releases and workpieces.
 
     Parameters
     ----------
@@ -168,17 +166,61 @@ def draw_places(
     items : sequence of ReleaseResult and WorkpieceResult
         What is drawn; a section leaves out what it misses. [-]
     labels : Labels
-        Where the labels go. [-]
-    text : callable
-        Gives the label of each. [-]
+        Which keep off them. [-]
     """
-    shown = _in_sight(view, items)
-    for item in shown:
+    for item in _in_sight(view, items):
         _draw_place(axes, view, _place(item), _kind(item)[0])
-        labels.block(*(_place(item)[axis] for axis in view.axes))
-    for item in shown:
         x, y = (_place(item)[axis] for axis in view.axes)
-        labels.add(text(item), list(round_box(x, y, GAP * view.span[0])))
+        labels.block(x, y)
+
+
+def label_places(
+    view: View, items: Sequence[Item], labels: Labels, text: Callable[[Any], str] | None = None
+) -> None:
+    """Write the names of releases and workpieces beside their outlines.
+
+    Parameters
+    ----------
+    view : View
+        What is seen. [m]
+    items : sequence of ReleaseResult and WorkpieceResult
+        What is drawn. [-]
+    labels : Labels
+        Where the labels go. [-]
+    text : callable or None
+        Gives what is written behind the name of each. [-]
+    """
+    for item in _in_sight(view, items):
+        x, y = (_place(item)[axis] for axis in view.axes)
+        rest = "" if text is None else text(item)
+        labels.beside(shorter(item.label, rest), (x, y), GAP * view.span[0])
+
+
+def solid_stretches(result: Result) -> list[Stretch]:
+    """Return what the compartments and objects of a plan cover.
+
+    Parameters
+    ----------
+    result : Result
+        Result of one case. [SI]
+
+    Returns
+    -------
+    list of tuple
+        Stretches along x and y. [m]
+    """
+    return [
+        (
+            (item.offset_x, item.offset_x + item.width),
+            (item.offset_y, item.offset_y + item.depth),
+        )
+        for item in solid_parts(result.case)
+    ]
+
+
+def plan_place(view: View) -> str:
+    """Return in words at which height a plan lies."""
+    return f"Lowest layer of air, {1000.0 * view.place:.0f} mm above the work surface"
 
 
 def plan_axes(axes: Axes, view: View) -> None:

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from flowsim.case.schema import Case
 from flowsim.report._kit import HALO, SOLID, WALL, add_box, solid_parts
-from flowsim.report._labels import Labels, round_box
+from flowsim.report._labels import Labels, round_box, shorter
 from flowsim.report._views import View, open_gaps
 from flowsim.simulate.result import Result
 
@@ -72,7 +72,7 @@ def _upright(axes: Axes, case: Case, view: View, at: float) -> None:
     """Draw a side wall with its openings."""
     length, height = view.span
     level = 0.0
-    gaps = [(line, name) for name, line in open_gaps(case, view) if (line[:, 0] == at).all()]
+    gaps = [(line, item.label) for item, line in open_gaps(case, view) if (line[:, 0] == at).all()]
     for line, label in sorted(gaps, key=lambda gap: float(gap[0][0, 1])):
         bottom, top = line[:, 1]
         axes.plot([at, at], [level, bottom], **WALL)
@@ -161,7 +161,7 @@ def _section_boxes(axes: Axes, case: Case, view: View, labels: Labels | None) ->
             (middle, bottom + height - edge, "center", "top"),
         ]
         around = round_box((start, start + size), (bottom, bottom + height), 0.3 * edge)
-        labels.add(label, [*spots, *around])
+        labels.add(shorter(label), [*spots, *around])
 
 
 def section_axes(axes: Axes, view: View, frame: Frame) -> None:

@@ -26,6 +26,7 @@ __all__ = [
     "draw_shares",
     "percent",
     "power",
+    "ramp_bar",
     "share_bar",
 ]
 
@@ -152,6 +153,32 @@ def draw_shares(axes: Axes, view: View, values: FloatArray, scale: ShareScale) -
     )
 
 
+def _bar_axis(bar: Axes, label: str) -> None:
+    """Put the ticks of a colour bar to its right."""
+    bar.set_xticks([])
+    bar.yaxis.tick_right()
+    bar.yaxis.set_label_position("right")
+    bar.set_ylabel(label)
+    bar.spines[:].set_visible(True)
+
+
+def ramp_bar(bar: Axes, high: float, label: str) -> None:
+    """Draw the colour bar of a map from 0 on.
+
+    Parameters
+    ----------
+    bar : Axes
+        Place for it. [-]
+    high : float
+        Its upper end, in the unit of the label. [any]
+    label : str
+        Quantity with its unit. [text]
+    """
+    ramp = np.linspace(0.0, 1.0, 256)[:, None]
+    bar.imshow(ramp, origin="lower", aspect="auto", extent=(0.0, 1.0, 0.0, high))
+    _bar_axis(bar, label)
+
+
 def share_bar(bar: Axes, scale: ShareScale) -> None:
     """Draw the colour bar of a map of shares, with a block for what is below it.
 
@@ -169,9 +196,6 @@ def share_bar(bar: Axes, scale: ShareScale) -> None:
     add_box(
         bar, (0.0, low + block), (1.0, -block), facecolor=UNRESOLVED, edgecolor="#222222", lw=0.8
     )
-    bar.set(xlim=(0.0, 1.0), ylim=(low + block, 0.0), xticks=[])
-    bar.yaxis.tick_right()
-    bar.yaxis.set_label_position("right")
+    bar.set(xlim=(0.0, 1.0), ylim=(low + block, 0.0))
     bar.set_yticks([low + 0.5 * block, *range(round(low), 1)], [scale.least, *scale.ticks])
-    bar.set_ylabel(scale.label)
-    bar.spines[:].set_visible(True)
+    _bar_axis(bar, scale.label)

@@ -164,7 +164,7 @@ def _bounds(opening: Opening) -> dict[int, tuple[float, float]]:
     return {1 if opening.wall in ("left", "right") else 0: along, 2: up}
 
 
-def open_gaps(case: Case, view: View) -> Iterator[tuple[str, FloatArray]]:
+def open_gaps(case: Case, view: View) -> Iterator[tuple[Opening, FloatArray]]:
     """Yield the open openings as lines at the edge of a view.
 
     Parameters
@@ -176,8 +176,8 @@ def open_gaps(case: Case, view: View) -> Iterator[tuple[str, FloatArray]]:
 
     Yields
     ------
-    str
-        Label of the opening.
+    Opening
+        The opening. [SI]
     array, shape (2, 2)
         Both ends, horizontal and vertical. [m]
     """
@@ -191,4 +191,4 @@ def open_gaps(case: Case, view: View) -> Iterator[tuple[str, FloatArray]]:
             continue
         at = end * view.span[view.axes.index(normal)]
         bounds[normal] = (at, at)
-        yield opening.label, np.array([bounds[axis] for axis in view.axes]).T
+        yield opening, np.array([bounds[axis] for axis in view.axes]).T

@@ -127,7 +127,7 @@ def _reading(rows: Sequence[_Row]) -> str:
     share = worst.share
     half, double = (percent(value) for value in share.eddy)
     return (
-        f"Of what {worst.label} gives off {percent(share.value)} gets into the room in use, "
+        f"Of what {worst.label} gives off, {percent(share.value)} gets into the room in use, "
         f"{percent(share.at_rest)} at rest, {percent(share.mean_flow)} by the mean flow alone; "
         f"{half} with eddies halved, {double} doubled; "
         f"{percent(share.highest)} with everything at its worst; arms and wakes are not "

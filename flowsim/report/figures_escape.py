@@ -9,16 +9,19 @@ from matplotlib.axes import Axes
 from flowsim._arrays import FloatArray
 from flowsim.report._divide import Divide, divide_handles, divide_of, draw_divide
 from flowsim.report._kit import Sheet
-from flowsim.report._labels import Labels, write_words
+from flowsim.report._labels import Labels
 from flowsim.report._panels import legend_below, panels
 from flowsim.report._plan_parts import (
     Item,
     draw_openings,
     draw_places,
     draw_solids,
+    label_places,
     opening_handle,
     place_handles,
     plan_axes,
+    plan_place,
+    solid_stretches,
 )
 from flowsim.report._section_parts import draw_section, section_axes, section_frame, section_place
 from flowsim.report._share_map import (
@@ -95,14 +98,12 @@ def _words(result: Result, view: View, divide: Divide) -> str:
         return f"the mean flow carries everything from here to the room; {WORDS}"
     if any(open_gaps(result.case, view)):
         return f"the mean flow carries nothing from here to the room, eddies do; {WORDS}"
-    return f"no opening here; {WORDS}"
+    return f"no opening in this section; {WORDS}"
 
 
 def _place_text(item: Item) -> str:
-    """Return the label of a release or workpiece."""
-    if isinstance(item, WorkpieceResult):
-        return item.label
-    return f"{item.label}: {percent(item.escape.value)}"
+    """Return what is written behind the name of a release."""
+    return "" if isinstance(item, WorkpieceResult) else f": {percent(item.escape.value)}"
 
 
 def _map_handles(view: View, values: FloatArray, divide: Divide) -> list[Artist]:
@@ -166,7 +167,8 @@ def escape_plan(result: Result) -> Sheet | None:
     if view is None:
         return None
     title = "Where on the work surface does vapour get into the room?"
-    note = _eddies(transport, view, "work surface") + _particles(transport, view)
+    note = f"{plan_place(view)}. {_eddies(transport, view, 'work surface')}"
+    note += _particles(transport, view)
     divide = divide_of(result.case, view, transport.escape.mean_flow)
     items: tuple[Item, ...] = (*transport.releases, *transport.workpieces)
     handles = [
@@ -178,11 +180,12 @@ def escape_plan(result: Result) -> Sheet | None:
     axes = sheet.maps[0]
     _shares(axes, sheet.bars[0], transport, view, divide)
     plan_axes(axes, view)
-    labels = Labels(axes)
+    labels = Labels(axes, view.span)
     draw_openings(axes, result, view, labels)
-    draw_places(axes, view, items, labels, _place_text)
+    draw_places(axes, view, items, labels)
+    labels.words(_words(result, view, divide), solid_stretches(result))
+    label_places(view, items, labels, _place_text)
     draw_solids(axes, result, view, labels)
-    write_words(labels, view.span, _words(result, view, divide))
     legend_below(sheet.figure, handles, 2)
     return Sheet("escape_plan", title, _reading(result, view, "on the work surface"), sheet.figure)
 
@@ -215,9 +218,10 @@ def escape_section(result: Result) -> Sheet | None:
     axes = sheet.maps[0]
     _shares(axes, sheet.bars[0], transport, view, divide)
     section_axes(axes, view, frame)
-    labels = Labels(axes)
-    draw_places(axes, view, items, labels, _place_text)
+    labels = Labels(axes, view.span)
+    draw_places(axes, view, items, labels)
+    labels.words(_words(result, view, divide))
+    label_places(view, items, labels, _place_text)
     draw_section(axes, result, view, labels)
-    write_words(labels, view.span, _words(result, view, divide))
     legend_below(sheet.figure, handles, 1)
     return Sheet("escape_section", title, _reading(result, view, "in the section"), sheet.figure)

@@ -109,6 +109,8 @@ def _governing(checks: Sequence[LimitCheck]) -> LimitCheck | None:
 def _mark_window(axes: Axes, room: RoomExposure, check: LimitCheck | None, unit: float) -> None:
     """Shade the worst window of the limit that is used up most, where it is a short one."""
     length = WINDOWS.get(check.averaging) if check is not None else None
+    if float(room.near.max()) < 10.0 ** axes.get_ylim()[0]:
+        return
     if length is None or room.times[-1] - room.times[0] <= length:
         return
     start, end = _worst_window(room, length)
@@ -123,9 +125,16 @@ def _mark_window(axes: Axes, room: RoomExposure, check: LimitCheck | None, unit:
     )
 
 
-def _unit(room: RoomExposure) -> tuple[float, str]:
+def _unit(end: float) -> tuple[float, str]:
     """Return the unit of the time axis and its name."""
-    return (HOUR, "h") if room.times[-1] > 2.0 * HOUR else (60.0, "min")
+    return (HOUR, "h") if end > 2.0 * HOUR else (60.0, "min")
+
+
+def _end(room: RoomExposure, low: float) -> float:
+    """Return where the time axis ends: soon after everything has fallen below it. [s]."""
+    over = np.flatnonzero(room.near_highest > 10.0**low)
+    last = float(room.times[-1])
+    return last if not over.size else min(last, 1.25 * float(room.times[over[-1]]))
 
 
 def _off_axis(axes: Axes, room: RoomExposure) -> None:
@@ -151,7 +160,9 @@ def _figure(title: str, note: str, limits: bool) -> tuple[Figure, Axes]:
 
 def _used(ratio: float) -> str:
     """Return how far a limit is used up, in words."""
-    return "less than 0.01 %" if ratio < 1e-4 else f"{number(100.0 * ratio, 2)} %"
+    if ratio < 1e-4:
+        return "less than 0.01 % of it"
+    return f"{number(100.0 * ratio, 2)} % of it" if ratio < 1.0 else f"{ratio:.2g} times it"
 
 
 def _reading(items: Sequence[ReleaseResult], check: LimitCheck | None) -> str:
@@ -169,7 +180,7 @@ def _reading(items: Sequence[ReleaseResult], check: LimitCheck | None) -> str:
     year = check.year.replace(" (", ", ").rstrip(")")
     return (
         f"{text}; the limit used up most is {ppm_text(check.limit)} ppm ({check.publisher} "
-        f"{check.kind}{time}, {year}): {_used(check.ratio)} of it, {check.state}."
+        f"{check.kind}{time}, {year}): {_used(check.ratio)}, {check.state}."
     )
 
 
@@ -186,8 +197,10 @@ def _sheet(items: Sequence[ReleaseResult], name: str) -> Sheet:
     note += " Arms, wakes and draughts that carry more out are not in it."
     lines = limit_lines(first.checks)
     figure, axes = _figure(title, note, bool(lines))
-    unit, word = _unit(room)
-    axes.set(xlim=(0.0, float(room.times[-1]) / unit), ylim=_span(room, first.checks))
+    span = _span(room, first.checks)
+    end = _end(room, span[0])
+    unit, word = _unit(end)
+    axes.set(xlim=(0.0, end / unit), ylim=span)
     axes.set(xlabel=f"time since the release began [{word}]", ylabel="concentration [ppm]")
     powers = range(math.ceil(axes.get_ylim()[0]), math.floor(axes.get_ylim()[1]) + 1)
     axes.set_yticks(powers, [ppm_text(10.0**power) for power in powers])

@@ -7,16 +7,19 @@ from matplotlib.axes import Axes
 
 from flowsim._arrays import FloatArray
 from flowsim.report._divide import Divide, divide_handles, divide_of, draw_divide
-from flowsim.report._kit import Sheet, colour_bar
-from flowsim.report._labels import Labels, round_box, write_words
+from flowsim.report._kit import Sheet
+from flowsim.report._labels import Labels, round_box
 from flowsim.report._panels import legend_below, panels
 from flowsim.report._plan_parts import (
     draw_openings,
     draw_places,
     draw_solids,
+    label_places,
     opening_handle,
     place_handles,
     plan_axes,
+    plan_place,
+    solid_stretches,
 )
 from flowsim.report._section_parts import (
     Frame,
@@ -29,6 +32,7 @@ from flowsim.report._share_map import (
     INGRESS,
     draw_shares,
     power,
+    ramp_bar,
     share_bar,
 )
 from flowsim.report._units import number
@@ -64,9 +68,14 @@ def _eddies(transport: Transport, view: View, what: str) -> str:
     )
 
 
-def _place_text(item: WorkpieceResult) -> str:
-    """Return the label of a workpiece."""
-    return f"{item.label}: {power(item.room_air.value)}"
+def _air_text(item: WorkpieceResult) -> str:
+    """Return the share of room air over a workpiece."""
+    return f": {power(item.room_air.value)}"
+
+
+def _age_text(item: WorkpieceResult) -> str:
+    """Return the age of the air over a workpiece."""
+    return f": {number(item.age, 2)} s"
 
 
 def _shares(axes: Axes, bar: Axes | None, transport: Transport, view: View, divide: Divide) -> None:
@@ -119,16 +128,17 @@ def ingress_plan(result: Result) -> Sheet | None:
         *place_handles(view, items),
         opening_handle(),
     ]
-    note = _eddies(transport, view, "lowest layer of air")
+    note = f"{plan_place(view)}. {_eddies(transport, view, 'layer')}"
     sheet = panels([view.span], title, note, legend_rows=(len(handles) + 1) // 2)
     axes = sheet.maps[0]
     _shares(axes, sheet.bars[0], transport, view, divide)
     plan_axes(axes, view)
-    labels = Labels(axes)
+    labels = Labels(axes, view.span)
     draw_openings(axes, result, view, labels)
-    draw_places(axes, view, items, labels, _place_text)
+    draw_places(axes, view, items, labels)
+    labels.words(WORDS, solid_stretches(result))
+    label_places(view, items, labels, _air_text)
     draw_solids(axes, result, view, labels)
-    write_words(labels, view.span, WORDS)
     legend_below(sheet.figure, handles, 2)
     reading = _reading(transport, view, "At the work surface")
     return Sheet("ingress_plan", title, reading, sheet.figure)
@@ -138,16 +148,17 @@ def _age(axes: Axes, bar: Axes | None, view: View, age: FloatArray) -> None:
     """Draw the age of the air and mark where it is oldest."""
     assert bar is not None
     layer = view.of(age)
-    image = axes.imshow(
+    high = max(float(np.nanpercentile(layer, SHOWN)), 1e-9)
+    axes.imshow(
         np.ma.masked_invalid(layer).T,
         origin="lower",
         extent=view.extent,
         interpolation="nearest",
         vmin=0.0,
-        vmax=max(float(np.nanpercentile(layer, SHOWN)), 1e-9),
+        vmax=high,
         zorder=1,
     )
-    colour_bar(bar, image, "mean age of the air [s]")
+    ramp_bar(bar, high, "mean age of the air [s]")
 
 
 def _oldest(view: View, age: FloatArray) -> tuple[float, float, float]:
@@ -182,12 +193,11 @@ def _age_reading(transport: Transport, view: View) -> str:
 
 
 def _section_panel(axes: Axes, result: Result, view: View, frame: Frame) -> Labels:
-    """Draw the parts of a section; return where labels went."""
+    """Draw the workpieces of a section; return what keeps labels apart."""
     section_axes(axes, view, frame)
-    labels = Labels(axes)
+    labels = Labels(axes, view.span)
     assert result.transport is not None
-    draw_places(axes, view, result.transport.workpieces, labels, _place_text)
-    draw_section(axes, result, view, labels)
+    draw_places(axes, view, result.transport.workpieces, labels)
     return labels
 
 
@@ -220,9 +230,14 @@ def ingress_section(result: Result) -> Sheet | None:
     share, stale = sheet.maps
     _shares(share, sheet.bars[0], transport, view, divide)
     labels = _section_panel(share, result, view, frame)
-    write_words(labels, view.span, WORDS)
+    labels.words(WORDS)
+    label_places(view, transport.workpieces, labels, _air_text)
+    draw_section(share, result, view, labels)
     _age(stale, sheet.bars[1], view, transport.age)
-    _mark_oldest(stale, _section_panel(stale, result, view, frame), view, transport.age)
+    labels = _section_panel(stale, result, view, frame)
+    _mark_oldest(stale, labels, view, transport.age)
+    label_places(view, transport.workpieces, labels, _age_text)
+    draw_section(stale, result, view, labels)
     legend_below(sheet.figure, handles, 2)
     reading = _reading(transport, view, "In the section") + _age_reading(transport, view)
     return Sheet("ingress_section", title, reading, sheet.figure)

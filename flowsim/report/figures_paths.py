@@ -20,6 +20,7 @@ from flowsim.report._plan_parts import (
     draw_openings,
     draw_places,
     draw_solids,
+    label_places,
     place_handles,
     plan_axes,
 )
@@ -105,10 +106,11 @@ def _from_above(
     """Draw the ways from above."""
     plan_axes(axes, view)
     axes.set_title("from above")
-    labels = Labels(axes)
+    labels = Labels(axes, view.span)
     draw_openings(axes, result, view, labels)
     items: tuple[Item, ...] = (*transport.releases, *transport.workpieces)
-    draw_places(axes, view, items, labels, lambda item: str(item.label))
+    draw_places(axes, view, items, labels)
+    label_places(view, items, labels)
     draw_solids(axes, result, view, labels)
     _draw_ways(axes, view, transport.paths, colours)
     axes.spines[:].set_visible(True)
@@ -165,6 +167,7 @@ def particle_paths(result: Result) -> Sheet | None:
     section_axes(axes, side, frame)
     draw_section(axes, result, side)
     _draw_ways(axes, side, transport.paths, colours)
-    axes.set_title("from the side" if side.across == 0 else "from the front")
+    if plan is not None:
+        axes.set_title("from the side")
     legend_below(sheet.figure, handles, columns)
     return Sheet("particle_paths", title, _reading(transport, starts), sheet.figure)

@@ -13,6 +13,7 @@ from flowsim.errors import ConvergenceError
 __all__ = ["FixedPoint", "fixed_point"]
 
 Map = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+Improve = Callable[[FloatArray], FloatArray]
 
 MEMORY = 6  # earlier steps mixed
 PATIENCE = 10  # steps without a tenfold gain before Newton takes over
@@ -60,19 +61,22 @@ class _Search:
         return change, scale, size if np.isfinite(size) else np.inf
 
 
-def _mixed(values: list[FloatArray], changes: list[FloatArray], scale: FloatArray) -> FloatArray:
+def _mixed(
+    values: list[FloatArray], changes: list[FloatArray], scale: FloatArray, improve: Improve | None
+) -> FloatArray:
     """Return the next iterate from the recent values and their changes."""
-    latest = values[-1] + changes[-1]
-    if len(values) < 2:
-        return latest
-    differences = np.stack([changes[-1] - change for change in changes[:-1]], axis=1)
-    moves = np.stack([values[-1] - value for value in values[:-1]], axis=1)
-    weights, *_ = np.linalg.lstsq(differences / scale[:, None], changes[-1] / scale, rcond=1e-12)
-    mixed: FloatArray = latest - (moves + differences) @ weights
-    return mixed
+    value, change = values[-1], changes[-1]
+    if len(values) > 1:
+        differences = np.stack([change - old for old in changes[:-1]], axis=1)
+        moves = np.stack([value - old for old in values[:-1]], axis=1)
+        weights, *_ = np.linalg.lstsq(differences / scale[:, None], change / scale, rcond=1e-12)
+        value, change = value - moves @ weights, change - differences @ weights
+    return value + (change if improve is None else improve(change))
 
 
-def _mix(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArray, float]:
+def _mix(
+    search: _Search, start: FloatArray, tolerance: float, improve: Improve | None
+) -> tuple[FloatArray, float]:
     """Go on by Anderson mixing until converged or stalled; return the best point."""
     value, best, least = start, start, np.inf
     values: list[FloatArray] = []
@@ -93,7 +97,7 @@ def _mix(search: _Search, start: FloatArray, tolerance: float) -> tuple[FloatArr
             values, changes = [], []
         values = [*values, value][-MEMORY:]
         changes = [*changes, change][-MEMORY:]
-        value = _mixed(values, changes, scale)
+        value = _mixed(values, changes, scale, improve)
     return best, least
 
 
@@ -160,6 +164,7 @@ def fixed_point(
     tolerance: float,
     names: Callable[[int], str],
     slope: Callable[[], FloatArray] | None = None,
+    improve: Improve | None = None,
 ) -> FixedPoint:
     """Find x with f(x) = x.
 
@@ -177,6 +182,9 @@ def fixed_point(
     slope : callable or None
         () -> the derivative of f(x) - x at the point at which the map was last called, shape
         (n, n), exact or nearly so; None takes finite differences. [as the map's]
+    improve : callable or None
+        f(x) - x -> a better step than that, at the point at which the map was last called; None
+        takes the change itself. [as the map's]
 
     Returns
     -------
@@ -195,7 +203,7 @@ def fixed_point(
     Broyden's rank-one updates [Broyden1965]_.
     """
     search = _Search(function)
-    value, size = _mix(search, np.asarray(start, dtype=float), tolerance)
+    value, size = _mix(search, np.asarray(start, dtype=float), tolerance, improve)
     if size > tolerance:
         value, size, worst = _newton(search, value, tolerance, slope)
         if size > tolerance:

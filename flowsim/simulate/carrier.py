@@ -45,6 +45,11 @@ class Carrier:
     outlets: Outlets
     _exchange: dict[float, FaceArrays] = with_default(default_factory=dict, repr=False)
 
+    @cached_property
+    def base(self) -> TransportProblem:
+        """The problem of a vapour in use, kept because much of what is asked shares it."""
+        return self.problem()
+
     @classmethod
     def of(cls, state: Coupled) -> Carrier:
         """Return the carrier of a solved case.

@@ -56,7 +56,7 @@ def recovery_of(carrier: Carrier) -> Recovery | None:
     flow = supply_flow(carrier.state)
     if flow <= 0.0:
         return None
-    problem = carrier.problem("in use")
+    problem = carrier.base
     volume, height = float(problem.volume.sum()), carrier.grid.height
     pace = _Pace(
         mixed_recovery_time(flow / volume, RATIO),

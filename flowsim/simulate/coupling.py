@@ -9,7 +9,9 @@ from functools import cached_property
 import numpy as np
 
 from flowsim._arrays import FloatArray
+from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.potential import Field, solve_field
+from flowsim.errors import ConvergenceError
 from flowsim.network.graph import Network
 from flowsim.network.layered import LayeredOpening
 from flowsim.network.solve import NetworkSolution, solve_network
@@ -22,22 +24,24 @@ from flowsim.simulate.assemble import (
     Corrections,
     build_network,
     no_corrections,
-    port_names,
     tube_effective_area,
 )
 from flowsim.simulate.components import filter_medium
+from flowsim.simulate.correction_vector import element_name, fits, pack, scales, unpack
 from flowsim.simulate.fluxes import ChamberFlows, boundary_flux, supply_shares
 from flowsim.simulate.layout import Layout, actual
 from flowsim.simulate.operating import DippedFan, settle_fans
+from flowsim.simulate.passing import passing_air
 from flowsim.simulate.plena import box_share, filter_header, plenum_flows, tube_in_plenum
-from flowsim.simulate.response import crossflow_response, station_response, strip_means
-from flowsim.simulate.trays import TraySources
+from flowsim.simulate.response import (
+    crossflow_response,
+    station_response,
+    strip_means,
+    window_weights,
+)
 from flowsim.simulate.under_trays import tray_sources
 
 __all__ = ["Coupled", "couple"]
-
-TRAY_PARTS = ("floor", "edge", "plate")
-LEAST_PRESSURE = 1e-9  # Pa, below which nothing in a bench is felt
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,11 @@ class Coupled:
 
 
 class _Models:
-    """The models of one case with what does not change between rounds."""
+    """The models of one case with what does not change between rounds, and the latest of each.
+
+    Where the air passing the openings follows straight from the boundary, rounds go without the
+    chamber's field; `completed` puts it in.
+    """
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
@@ -98,9 +106,14 @@ class _Models:
         self.tube = tube_in_plenum(layout)
         self.share = supply_shares(layout)
         self.air = (layout.chamber_air.density, layout.chamber_air.viscosity)
+        self.passing = passing_air(layout)
+        self.windows = [window_weights(plan) for plan in layout.openings]
         self.previous: NetworkSolution | None = None
         self.dipped: Mapping[str, DippedFan] = {}
         self.previous_header: HeaderSolution | None = None
+        self.previous_box: HeaderSolution | None = None
+        self.boundary: FaceFlux | None = None
+        self.means: list[FloatArray] = []
         self.unit: FloatArray | None = None
 
     def network(self, corrections: Corrections) -> tuple[Network, NetworkSolution]:
@@ -133,19 +146,20 @@ class _Models:
         if self.filter_header is None or supply is None or supply.filter is None:
             return None
         flow = np.array([-actual(self.layout, solution.flows["supply filter"])])
-        share = np.ones((self.filter_header.nx, self.filter_header.ny))
-        return solve_header(
+        self.previous_box = solve_header(
             self.filter_header,
             filter_medium(supply.filter),
-            share,
+            np.ones((self.filter_header.nx, self.filter_header.ny)),
             flow,
             self.air,
+            start=self.previous_box,
         )
+        return self.previous_box
 
     def flows(
         self,
-        network: Network,
         solution: NetworkSolution,
+        states: list[tuple[FloatArray, FloatArray]],
         header: HeaderSolution | None,
         box: HeaderSolution | None,
     ) -> ChamberFlows:
@@ -160,7 +174,7 @@ class _Models:
             actual(layout, supply),
             self.share if box is None else box_share(layout, self.filter_header, box),
             plate,
-            [flow * factor for flow, factor in opening_states(layout, network, solution)],
+            [flow * factor for flow, factor in states],
             {label: actual(layout, flows[f"slit {label}"]) for label in labels},
             {label: actual(layout, flows.get(f"edge {label}", 0.0)) for label in labels},
             {
@@ -178,24 +192,71 @@ class _Models:
         """Go once through all models."""
         layout = self.layout
         network, solution = self.network(corrections)
-        if layout.case.numerics.fidelity == "network":
-            states = tuple(flow for flow, _ in opening_states(layout, network, solution))
-            fields = (None, None, None)
-            state = Coupled(
-                layout, corrections, network, solution, *fields, states, self.dipped, 0.0, 1
-            )
-            return _corrections(state, self), state
-        header = self.header(solution)
-        box = self.supply_box(solution)
-        flows = self.flows(network, solution, header, box)
-        field = solve_field(
-            layout.grid, boundary_flux(layout, flows), layout.case.numerics.fidelity
-        )
-        states = tuple(flow for flow, _ in opening_states(layout, network, solution))
+        states = opening_states(layout, network, solution)
+        header = box = field = None
+        if layout.case.numerics.fidelity != "network":
+            header = self.header(solution)
+            box = self.supply_box(solution)
+            flows = self.flows(solution, states, header, box)
+            self.boundary = boundary_flux(layout, flows)
+            field = self.chamber()
         state = Coupled(
-            layout, corrections, network, solution, header, box, field, states, self.dipped, 0.0, 1
+            layout,
+            corrections,
+            network,
+            solution,
+            header,
+            box,
+            field,
+            tuple(flow for flow, _ in states),
+            self.dipped,
+            0.0,
+            1,
         )
         return _corrections(state, self), state
+
+    def chamber(self) -> Field | None:
+        """Find the air passing the openings, with the field if it takes one."""
+        layout = self.layout
+        assert self.boundary is not None
+        if self.passing is not None:
+            strips = self.passing.means(self.boundary)
+            pairs = zip(strips, self.windows, strict=True)
+            self.means = [strip @ window.T for strip, window in pairs]
+            return None
+        field = solve_field(layout.grid, self.boundary, layout.case.numerics.fidelity)
+        self.means = [strip_means(plan, field) for plan in layout.openings]
+        return field
+
+    def completed(self, state: Coupled) -> Coupled:
+        """Return the state of the latest round with its field."""
+        if state.field is not None or self.boundary is None:
+            return state
+        fidelity = self.layout.case.numerics.fidelity
+        return replace(state, field=solve_field(self.layout.grid, self.boundary, fidelity))
+
+    def answer(self, state: Coupled) -> FloatArray:
+        """Return how the passing air that the chamber gives changes with the one assumed. [-]"""
+        layout = self.layout
+        if self.unit is None:
+            self.unit = self._unit()
+        laws = []
+        for plan in layout.openings:
+            law = state.network.branch(f"opening {plan.opening.label}").law
+            assert isinstance(law, LayeredOpening)
+            laws.append(law)
+        means = np.concatenate(self.means, axis=1)
+        return crossflow_response(layout, laws, state.chamber_drive, means, self.unit)
+
+    def _unit(self) -> FloatArray:
+        """Return the strip means that a unit outflow of each single station causes."""
+        if self.passing is None:
+            return station_response(self.layout, self.share)
+        rows = [
+            np.concatenate([np.matmul(window, part) for part in row], axis=2)
+            for row, window in zip(self.passing.response(self.share), self.windows, strict=True)
+        ]
+        return np.concatenate(rows, axis=1)
 
 
 def opening_states(
@@ -215,20 +276,14 @@ def opening_states(
 
 def _corrections(state: Coupled, models: _Models) -> Corrections:
     """Return what the solved fields add to the lumped network."""
-    layout, field = state.layout, state.field
+    layout = state.layout
     crossflow = models.start.crossflow
-    if field is not None:
-        crossflow = tuple(_crossflow(layout, field, index) for index in range(len(crossflow)))
+    if models.boundary is not None:
+        density = layout.chamber_air.density
+        crossflow = tuple(0.5 * density * (means**2).sum(axis=0) for means in models.means)
     plate, ports = _plenum_corrections(state, models)
     trays = tray_sources(layout, state.network, state.solution, state.header)
     return Corrections(crossflow, _filter_correction(state), plate, ports, trays)
-
-
-def _crossflow(layout: Layout, field: Field, index: int) -> FloatArray:
-    """Return the dynamic pressure of the strip mean of the passing air, per station. [Pa]"""
-    means = strip_means(layout.openings[index], field)
-    pressure: FloatArray = 0.5 * layout.chamber_air.density * (means**2).sum(axis=0)
-    return pressure
 
 
 def _filter_correction(state: Coupled) -> float:
@@ -261,80 +316,32 @@ def _plenum_corrections(state: Coupled, models: _Models) -> tuple[float, tuple[f
     return plate, tuple(ports)
 
 
-def _pack(corrections: Corrections) -> FloatArray:
-    """Return corrections as one vector. [Pa]"""
-    lumped = [corrections.supply_filter, corrections.plate]
-    lumped += corrections.ports
-    for tray in corrections.trays:
-        lumped += [tray.floor, tray.edge, tray.plate]
-    return np.concatenate([*corrections.crossflow, np.array(lumped)])
-
-
-def _unpack(vector: FloatArray, like: Corrections) -> Corrections:
-    """Return a vector as corrections; dynamic pressures do not fall below zero."""
-    crossflow, place = [], 0
-    for old in like.crossflow:
-        crossflow.append(np.maximum(vector[place : place + old.size], 0.0))
-        place += old.size
-    rest = vector[place:].tolist()
-    ports = 2 + len(like.ports)
-    trays = tuple(TraySources(*rest[at : at + 3]) for at in range(ports, len(rest), 3))
-    return Corrections(tuple(crossflow), rest[0], rest[1], tuple(rest[2:ports]), trays)
-
-
-def _scales(state: Coupled, new: Corrections) -> FloatArray:
-    """Return the drive against which each correction is judged. [Pa]"""
-    drive = abs(state.chamber_drive)
-    parts = [np.maximum(np.maximum(drive, values), LEAST_PRESSURE) for values in new.crossflow]
-    drops = state.solution.drops
-    floor = LEAST_PRESSURE
-    plate = max(abs(drops.get("work surface", 0.0)), floor)
-    box = max(abs(drops.get("supply filter", 0.0)), floor)
-    lumped = [box, plate] + [plate] * (len(new.ports) + 3 * len(new.trays))
-    return np.concatenate([*parts, np.array(lumped)])
-
-
-def _name(layout: Layout, like: Corrections, number: int) -> str:
-    """Return in words which correction stands at a place of the vector."""
-    for plan, values in zip(layout.openings, like.crossflow, strict=True):
-        if number < values.size:
-            where = plan.position[number]
-            return f"the air passing opening {plan.opening.label} at {where:.3f} m"
-        number -= values.size
-    names = ["the supply filter's box", "the plate over the plenum"]
-    if layout.case.plenum is not None:
-        names += [f"{name} of the plenum" for name in port_names(layout)]
-    for place in layout.footprints:
-        names += [f"the {part} of compartment {place.compartment.label}" for part in TRAY_PARTS]
-    return names[number]
-
-
 def _slope(state: Coupled, models: _Models) -> FloatArray:
     """Return the derivative of the change of all corrections; the lumped ones stay put."""
-    layout, field = state.layout, state.field
-    assert field is not None
-    if models.unit is None:
-        models.unit = station_response(layout, models.share)
-    laws = []
-    for plan in layout.openings:
-        law = state.network.branch(f"opening {plan.opening.label}").law
-        assert isinstance(law, LayeredOpening)
-        laws.append(law)
-    means = np.concatenate([strip_means(plan, field) for plan in layout.openings], axis=1)
-    response = crossflow_response(layout, laws, state.chamber_drive, means, models.unit)
-    slope = -np.eye(_pack(models.start).size)
+    response = models.answer(state)
+    slope = -np.eye(pack(models.start).size)
     count = response.shape[0]
     slope[:count, :count] += response
     return slope
 
 
-def couple(layout: Layout) -> Coupled:
+def _better(state: Coupled, models: _Models, change: FloatArray) -> FloatArray:
+    """Return a change of all corrections as Newton would have it for the passing air."""
+    response = models.answer(state)
+    count = response.shape[0]
+    step = np.linalg.solve(np.eye(count) - response, change[:count])
+    return np.concatenate([step, change[count:]])
+
+
+def couple(layout: Layout, start: Coupled | Corrections | None = None) -> Coupled:
     """Bring network, plenum and chamber to agreement.
 
     Parameters
     ----------
     layout : Layout
         Geometry of the case.
+    start : Coupled or Corrections or None
+        Solution of a similar case to begin with; one that does not fit is not used.
 
     Returns
     -------
@@ -348,19 +355,37 @@ def couple(layout: Layout) -> Coupled:
     RangeError
         If the case asks for the impossible.
     """
+    if start is not None:
+        try:
+            return _settled(layout, start)
+        except ConvergenceError:
+            pass
+    return _settled(layout, None)
+
+
+def _settled(layout: Layout, start: Coupled | Corrections | None) -> Coupled:
+    """Return the agreed state, begun with that of a similar case if it fits."""
     models = _Models(layout)
+    guess = start.corrections if isinstance(start, Coupled) else start
+    if guess is None or not fits(guess, models.start):
+        guess = models.start
+    elif isinstance(start, Coupled):
+        models.previous = start.solution
     last: list[Coupled] = []
 
     def once(vector: FloatArray) -> tuple[FloatArray, FloatArray]:
-        new, state = models.round(_unpack(vector, models.start))
+        new, state = models.round(unpack(vector, models.start))
         last[:] = [state]
-        return _pack(new), _scales(state, new)
+        return pack(new), scales(state.chamber_drive, state.solution.drops, new)
 
+    known = layout.case.numerics.fidelity != "network"
     found = fixed_point(
         once,
-        _pack(models.start),
+        pack(guess),
         layout.case.numerics.tolerance,
-        lambda number: _name(layout, models.start, number),
-        None if layout.case.numerics.fidelity == "network" else lambda: _slope(last[0], models),
+        lambda number: element_name(layout, models.start, number),
+        (lambda: _slope(last[0], models)) if known else None,
+        (lambda change: _better(last[0], models, change)) if models.passing is not None else None,
     )
-    return replace(last[0], residual=found.residual, iterations=found.iterations)
+    state = models.completed(last[0])
+    return replace(state, residual=found.residual, iterations=found.iterations)

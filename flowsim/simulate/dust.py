@@ -31,7 +31,7 @@ from flowsim.simulate.shares import RESOLVED, ShareEstimate, ShareMaps
 from flowsim.simulate.transport_result import WorkpieceResult
 from flowsim.transport.release import patch_weights
 
-__all__ = ["dust_assumptions", "workpiece_results"]
+__all__ = ["dust_assumptions", "results_in", "workpiece_results"]
 
 CLEANEST = 1.0  # class below which none has a name
 SPOKEN = 0.01  # part of the count from which on it is mentioned
@@ -110,7 +110,35 @@ def workpiece_results(
     ConvergenceError
         If a solver does not reach its tolerance.
     """
-    cloud = dust_cloud(carrier)
+    return results_in(carrier, dust_cloud(carrier), ingress, age)
+
+
+def results_in(
+    carrier: Carrier, cloud: Cloud | None, ingress: ShareMaps, age: FloatArray
+) -> tuple[tuple[WorkpieceResult, ...], dict[str, FloatArray]]:
+    """Return how clean it is at each workpiece in a known cloud of dust.
+
+    Parameters
+    ----------
+    carrier : Carrier
+        The air.
+    cloud : Cloud or None
+        Its dust; None where nothing is said of it.
+    ingress : ShareMaps
+        Share of room air. [-]
+    age : array, shape (nx, ny, nz)
+        Mean age of the air. [s]
+
+    Returns
+    -------
+    tuple
+        As `workpiece_results`.
+
+    Raises
+    ------
+    RangeError
+        If a workpiece lies outside the air.
+    """
     spots = [_spot(carrier, item, ingress, age) for item in carrier.case.workpieces]
     if cloud is None:
         return tuple(_bare(spot, UNSTATED) for spot in spots), {}

@@ -28,7 +28,7 @@ UNKNOWN_FILTER = (
     "(supply.filter.grade, such as H14)"
 )
 _PARTS = {
-    FILTER: "what the filter lets through",
+    FILTER: "what the filter may let through (its promise for the worst size)",
     LEAK: "air that passes round the filter",
     UNFILTERED: "what the supply brings without a filter",
     BACKFLOW: "air that comes back from the plenum or out of a compartment",

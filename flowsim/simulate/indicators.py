@@ -12,6 +12,7 @@ from flowsim.network.layered import LayeredOpening
 from flowsim.physics.two_way import blocking_flow
 from flowsim.simulate.coupling import Coupled
 from flowsim.simulate.layout import actual
+from flowsim.simulate.needs import ALL, Needs
 from flowsim.simulate.refinement import draw_figures
 from flowsim.simulate.registry import FIGURES
 from flowsim.simulate.result import (
@@ -211,7 +212,7 @@ def balance_margin(readings: Readings) -> float | None:
     return min(margins)
 
 
-def _chamber(readings: Readings) -> Values:
+def _chamber(readings: Readings, needs: Needs) -> Values:
     """Return pressures of the chamber and leaks."""
     state = readings.state
     leaks = [
@@ -224,7 +225,7 @@ def _chamber(readings: Readings) -> Values:
     passing = [float(p.crossflow.max()) for p in readings.openings]
     volume = case.chamber.width * case.chamber.depth * case.chamber.height
     return {
-        "balance_margin": balance_margin(readings),
+        "balance_margin": balance_margin(readings) if needs.any({"balance_margin"}) else None,
         "leak_flow": sum(leaks),
         "chamber_pressure": state.chamber_drive,
         "chamber_static_pressure": state.chamber_drive - max(passing, default=0.0),
@@ -342,7 +343,10 @@ def _transport(readings: Readings, transport: Transport) -> Values:
 
 
 def key_figures(
-    readings: Readings, indicative: frozenset[str], transport: Transport | None = None
+    readings: Readings,
+    indicative: frozenset[str],
+    transport: Transport | None = None,
+    needs: Needs = ALL,
 ) -> dict[str, Quantity]:
     """Return all key figures in the order of the registry.
 
@@ -354,6 +358,8 @@ def key_figures(
         Names of figures of which only the trend counts.
     transport : Transport or None
         What the air carries where.
+    needs : Needs
+        Which figures are wanted; the costly ones among the others are left out.
 
     Returns
     -------
@@ -363,7 +369,7 @@ def key_figures(
     values: Values = {}
     values.update(_movers(readings))
     values.update(_gather(_fronts(readings)))
-    values.update(_chamber(readings))
+    values.update(_chamber(readings, needs))
     values.update(_plenum(readings))
     values.update(_downflow(readings))
     values.update(_gather([(c.label, _compartment_values(c)) for c in readings.compartments]))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import TypeVar
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -19,12 +18,23 @@ from flowsim.transport.system import TOLERANCE, solve
 from flowsim.transport.tracking import Ends
 from flowsim.transport.tracking_lines import exact_streamlines
 
-__all__ = ["Maps", "chamber_maps", "into_room_share", "together"]
+__all__ = [
+    "ROUGH",
+    "THREADS",
+    "Asked",
+    "Maps",
+    "MapsToCome",
+    "chamber_maps",
+    "into_room_share",
+    "start_base",
+    "start_maps",
+]
 
-Answer = TypeVar("Answer")
 THREADS = 2
 ROUGH = 1e-8
 """Tolerance of the maps that only show how far an assumption matters. [-]"""
+AGE = 1e-10
+"""Tolerance of the mean age. [-]"""
 
 VARIATIONS: dict[str, dict[str, float]] = {
     "half_eddy": {"eddy": 0.5},
@@ -32,41 +42,74 @@ VARIATIONS: dict[str, dict[str, float]] = {
     "half_reversal": {"reversal": 0.5},
     "double_reversal": {"reversal": 2.0},
 }
+RELEASED = ("in_use", "monotone", "half_eddy", "double_eddy")
+"""Maps for which the spread of a release is asked, in the order in which it is given."""
+
+Map = FloatArray | None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which maps are asked for.
+
+    Parameters
+    ----------
+    escape, ingress, age : bool
+        The maps in use.
+    escape_doubt, ingress_doubt : bool
+        What they depend on: everything of `ShareMaps` besides the map in use.
+    release : array, shape (nx, ny, nz), or None
+        What is given off in each cell; asks for what it makes of the air. [1/s]
+    """
+
+    escape: bool = True
+    ingress: bool = True
+    age: bool = True
+    escape_doubt: bool = True
+    ingress_doubt: bool = True
+    release: FloatArray | None = None
+
+    @property
+    def doubts(self) -> Asked:
+        """What is asked of one variation."""
+        return Asked(
+            self.escape_doubt and self.escape,
+            self.ingress_doubt and self.ingress,
+            age=False,
+            release=self.release,
+        )
 
 
 @dataclass(frozen=True, eq=False)
 class Maps:
-    """Everything that is known of every cell.
+    """Everything that is known of every cell; zeros where it was not asked.
 
     Parameters
     ----------
     escape, ingress : ShareMaps
-        Share that leaves into the room, and share of room air. [-]
+        Share that leaves into the room, and share of room air; where only the map in use was
+        asked it stands for all. [-]
     age : array, shape (nx, ny, nz)
         Mean age of the air in use. [s]
+    released : tuple of array, shape (nx, ny, nz)
+        What the release that was asked for makes of the air: by the linear and the monotone
+        scheme, eddies halved and doubled; empty without one. [1/m3]
     """
 
     escape: ShareMaps
     ingress: ShareMaps
     age: FloatArray
+    released: tuple[FloatArray, ...] = ()
 
 
-def together(tasks: Mapping[str, Callable[[], Answer]]) -> dict[str, Answer]:
-    """Return the answers of independent computations, run two at a time.
+@dataclass(frozen=True, eq=False)
+class _Answers:
+    """What one problem gives; None where it was not asked."""
 
-    Parameters
-    ----------
-    tasks : mapping of str to callable
-        Each without arguments. [-]
-
-    Returns
-    -------
-    dict of str to answer
-        In the order of the tasks, whichever finished first.
-    """
-    with ThreadPoolExecutor(THREADS) as pool:
-        waiting = {name: pool.submit(task) for name, task in tasks.items()}
-        return {name: item.result() for name, item in waiting.items()}
+    escape: Map = None
+    ingress: Map = None
+    age: Map = None
+    released: Map = None
 
 
 def into_room_share(
@@ -111,18 +154,19 @@ def into_room_share(
     return blank_solids(problem, solve(problem.adjoint, right, tolerance=tolerance).values)
 
 
-def _both(
-    carrier: Carrier, problem: TransportProblem, tolerance: float
-) -> tuple[FloatArray, FloatArray]:
-    """Return escape and ingress of one problem, which share a matrix."""
-    escape = into_room_share(carrier, problem, tolerance)
-    return escape, steady(problem, carrier.outlets.room, tolerance=tolerance)
-
-
-def _base(carrier: Carrier) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return escape, ingress and age in use."""
-    problem = carrier.problem("in use")
-    return *_both(carrier, problem, TOLERANCE), mean_age(problem)
+def _answers(
+    carrier: Carrier, problem: TransportProblem, tolerance: float, asked: Asked
+) -> _Answers:
+    """Return what is asked of one problem; all but the escape share a matrix."""
+    escape = into_room_share(carrier, problem, tolerance) if asked.escape else None
+    ingress = None
+    if asked.ingress:
+        ingress = steady(problem, carrier.outlets.room, tolerance=tolerance)
+    age = mean_age(problem, AGE) if asked.age else None
+    released = None
+    if asked.release is not None:
+        released = steady(problem, 0.0, asked.release, ROUGH)
+    return _Answers(escape, ingress, age, released)
 
 
 def _lines(carrier: Carrier, backward: bool, exits: Mapping[str, Faces]) -> FloatArray:
@@ -142,13 +186,148 @@ def _lines(carrier: Carrier, backward: bool, exits: Mapping[str, Faces]) -> Floa
     return values
 
 
-def chamber_maps(carrier: Carrier) -> Maps:
+def _variations(carrier: Carrier, asked: Asked) -> dict[str, Callable[[], _Answers]]:
+    """Return the computations that show what the maps depend on."""
+    doubts = asked.doubts
+    shares = doubts.escape or doubts.ingress
+    problems: dict[str, Callable[[], TransportProblem]] = {
+        "monotone": lambda: carrier.problem(scheme="monotone"),
+        "at_rest": lambda: carrier.problem("at rest"),
+    }
+    for name, factors in VARIATIONS.items():
+        problems[name] = lambda factors=factors: carrier.problem(**factors)
+    plain = Asked(doubts.escape, doubts.ingress, age=False)
+    tasks: dict[str, Callable[[], _Answers]] = {}
+    for name, problem in problems.items():
+        part = doubts if name in RELEASED else plain
+        if shares or part.release is not None:
+            tasks[name] = lambda problem=problem, part=part: _answers(
+                carrier, problem(), ROUGH, part
+            )
+    return tasks
+
+
+@dataclass(frozen=True, eq=False)
+class MapsToCome:
+    """Maps that are being computed.
+
+    Parameters
+    ----------
+    carrier : Carrier
+        The air.
+    base : Future
+        The maps in use.
+    others : mapping of str to Future
+        Everything else that was asked, by name.
+    lines : tuple of Future or None
+        Escape and ingress by the mean flow alone, None for what was not asked.
+    """
+
+    carrier: Carrier
+    base: Future[_Answers]
+    others: Mapping[str, Future[_Answers]]
+    lines: tuple[Future[FloatArray] | None, Future[FloatArray] | None]
+
+    def result(self) -> Maps:
+        """Wait for the maps and return them.
+
+        Returns
+        -------
+        Maps
+            All that was asked.
+
+        Raises
+        ------
+        RangeError
+            If some air has no way out.
+        ConvergenceError
+            If a solver does not reach its tolerance.
+        """
+        base = self.base.result()
+        found = {"in_use": base} | {name: item.result() for name, item in self.others.items()}
+        mean = [None if line is None else line.result() for line in self.lines]
+        none = np.broadcast_to(0.0, self.carrier.grid.shape)
+        spreads = [found[name].released for name in RELEASED if name in found]
+        return Maps(
+            _share_maps(base.escape, {n: item.escape for n, item in found.items()}, mean[0], none),
+            _share_maps(
+                base.ingress, {n: item.ingress for n, item in found.items()}, mean[1], none
+            ),
+            none if base.age is None else base.age,
+            tuple(part for part in spreads if part is not None),
+        )
+
+
+def _share_maps(
+    in_use: Map, parts: Mapping[str, Map], mean_flow: Map, none: FloatArray
+) -> ShareMaps:
+    """Return a share with its variations; the one in use stands for those not asked."""
+    stand_in = none if in_use is None else in_use
+    known = {name: part for name, part in parts.items() if part is not None}
+    known |= {} if mean_flow is None else {"mean_flow": mean_flow}
+    return ShareMaps(**{one.name: known.get(one.name, stand_in) for one in fields(ShareMaps)})
+
+
+def start_base(pool: Executor, carrier: Carrier, asked: Asked) -> Future[_Answers]:
+    """Begin with the maps in use, on whose matrix other computations wait.
+
+    Parameters
+    ----------
+    pool : Executor
+        Does the work.
+    carrier : Carrier
+        The air.
+    asked : Asked
+        Which maps.
+
+    Returns
+    -------
+    Future
+        For `start_maps`.
+    """
+    return pool.submit(_answers, carrier, carrier.base, TOLERANCE, asked)
+
+
+def start_maps(
+    pool: Executor, carrier: Carrier, asked: Asked, base: Future[_Answers]
+) -> MapsToCome:
+    """Begin with everything else that is asked of the maps.
+
+    Parameters
+    ----------
+    pool : Executor
+        Does the work.
+    carrier : Carrier
+        The air.
+    asked : Asked
+        Which maps.
+    base : Future
+        From `start_base`.
+
+    Returns
+    -------
+    MapsToCome
+        Gives them when they are done.
+    """
+    doubts, room = asked.doubts, {"room": carrier.outlets.room}
+    others = {name: pool.submit(task) for name, task in _variations(carrier, asked).items()}
+    wanted = ((doubts.escape, False), (doubts.ingress, True))
+    lines = [
+        pool.submit(_lines, carrier, backward, room) if asked_for else None
+        for asked_for, backward in wanted
+    ]
+    return MapsToCome(carrier, base, others, (lines[0], lines[1]))
+
+
+def chamber_maps(carrier: Carrier, asked: Asked | None = None) -> Maps:
     """Return escape, ingress and age with all their sensitivities.
 
     Parameters
     ----------
     carrier : Carrier
         The air.
+    asked : Asked or None
+        Which of them; None for all.
 
     Returns
     -------
@@ -162,26 +341,6 @@ def chamber_maps(carrier: Carrier) -> Maps:
     ConvergenceError
         If a solver does not reach its tolerance.
     """
-    room = {"room": carrier.outlets.room}
-    varied: dict[str, Callable[[], tuple[FloatArray, FloatArray]]] = {
-        "monotone": lambda: _both(carrier, carrier.problem(scheme="monotone"), ROUGH),
-        "at_rest": lambda: _both(carrier, carrier.problem("at rest"), ROUGH),
-    }
-    for name, factors in VARIATIONS.items():
-        varied[name] = lambda factors=factors: _both(carrier, carrier.problem(**factors), ROUGH)
+    asked = Asked() if asked is None else asked
     with ThreadPoolExecutor(THREADS) as pool:
-        base = pool.submit(_base, carrier)
-        others = {name: pool.submit(task) for name, task in varied.items()}
-        lines = [pool.submit(_lines, carrier, backward, room) for backward in (False, True)]
-        escape, ingress, age = base.result()
-        pairs = {name: item.result() for name, item in others.items()}
-    mean = [item.result() for item in lines]
-    maps = [
-        ShareMaps(
-            in_use=values,
-            mean_flow=mean[which],
-            **{name: pair[which] for name, pair in pairs.items()},
-        )
-        for which, values in enumerate((escape, ingress))
-    ]
-    return Maps(maps[0], maps[1], age)
+        return start_maps(pool, carrier, asked, start_base(pool, carrier, asked)).result()

@@ -8,6 +8,7 @@ import numpy as np
 
 from flowsim.network.solve import network_validity
 from flowsim.physics.filter_media import jet_on_filter_bound
+from flowsim.physics.opening_barrier import DRAUGHT_LINE, draught_share
 from flowsim.simulate.coupling import Coupled
 from flowsim.simulate.indicators import CROSSFLOW_TRUST, Readings
 from flowsim.simulate.layout import actual
@@ -185,6 +186,7 @@ def warnings_of(readings: Readings, figures: Mapping[str, Quantity]) -> tuple[st
     found += _fan_warnings(readings.state)
     found += _supply_warnings(readings)
     found += _cut_warnings(readings.state)
+    found += _room_warning(readings.state)
     return tuple(dict.fromkeys(found))
 
 
@@ -193,6 +195,7 @@ def _front_warnings(readings: Readings) -> Iterator[str]:
     draught = state.layout.case.room.draught
     for profile in readings.openings:
         yield from _inflow_warning(state, profile)
+        yield from _draught_warning(profile, draught)
         blowing = profile.velocity > 0.0
         weakest = float((profile.drive - profile.crossflow).min())
         head = 0.5 * state.layout.room_air.density * draught**2
@@ -201,6 +204,35 @@ def _front_warnings(readings: Readings) -> Iterator[str]:
                 f"Opening {profile.label}: a head-on draught of {draught:.2f} m/s has more "
                 "pressure than the weakest station of the front and would turn it."
             )
+
+
+def _draught_warning(profile: OpeningProfile, draught: float) -> Iterator[str]:
+    """Yield a warning where the draught is strong against the air through an opening."""
+    area = float((profile.station_width * profile.height).sum())
+    mean = float(profile.outflow.sum() - profile.inflow.sum()) / area
+    share = draught_share(draught, mean)
+    if share > DRAUGHT_LINE:
+        size = f"{100.0 * share:.0f} % of" if share < 10.0 else "far above"
+        yield (
+            f"Opening {profile.label}: the draught of {draught:.2f} m/s is {size} the mean speed "
+            "through it; above a third it is known to carry air across fronts (common practice, "
+            "no source)."
+        )
+
+
+def _room_warning(state: Coupled) -> Iterator[str]:
+    """Yield a warning where the exhaust takes more air out of the room than comes in."""
+    case, flows = state.layout.case, state.solution.flows
+    fresh = case.room.fresh_air
+    taken = max((flows.get(name, 0.0) for name in ("exhaust fan", "exhaust suction")), default=0.0)
+    if case.supply is not None and case.supply.intake == "outdoors":
+        taken -= flows.get("supply fan", 0.0)
+    if fresh is not None and taken > 1.001 * fresh:
+        yield (
+            f"The exhaust takes {3600.0 * taken:.0f} m3/h out of a room with {3600.0 * fresh:.0f} "
+            "m3/h of fresh air: at least as much must come in again, or the room falls below "
+            "outdoor pressure; what is breathed is computed with the fresh air stated."
+        )
 
 
 def _inflow_warning(state: Coupled, profile: OpeningProfile) -> Iterator[str]:

@@ -14,13 +14,13 @@ from flowsim.network.layered import LayeredOpening
 from flowsim.simulate.fronts import OpeningPlan
 from flowsim.simulate.layout import Layout
 
-__all__ = ["crossflow_response", "station_response", "strip_means"]
+__all__ = ["crossflow_response", "station_response", "strip_means", "window_weights"]
 
 STEP = 1e-7  # of the drive, for the slopes of the opening's law
 LEAST_STEP = 1e-12  # Pa
 
 
-def _window_weights(plan: OpeningPlan) -> FloatArray:
+def window_weights(plan: OpeningPlan) -> FloatArray:
     """Return the share of each station in the window round each station, shape (n, n). [-]
 
     The window is as long as the opening is high, or as the opening is long, and lies within it.
@@ -61,7 +61,7 @@ def strip_means(plan: OpeningPlan, field: Field) -> FloatArray:
     weight = weight / weight.sum(axis=1, keepdims=True)
     along = wall_tangential(field, plan.opening.wall)
     strips = np.stack([(part[pick] * weight).sum(axis=1) for part in along])
-    means: FloatArray = strips @ _window_weights(plan).T
+    means: FloatArray = strips @ window_weights(plan).T
     return means
 
 

@@ -106,7 +106,7 @@ def release_results(carrier: Carrier, escape: ShareMaps) -> tuple[ReleaseResult,
     """
     if not carrier.case.releases:
         return ()
-    problem = carrier.problem("in use")
+    problem = carrier.base
     zones = near_far_room(carrier.case.room)
     spreads = [_spread(carrier, problem, escape, one) for one in carrier.case.releases]
     return tuple(_result(carrier, escape, one, spreads, zones) for one in spreads)

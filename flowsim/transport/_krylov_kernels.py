@@ -1,9 +1,10 @@
 """Compiled loops that solve the transport system. Arrays in, arrays filled.
 
-The matrix is A = D - W + H: diagonal, six neighbours, correction to third order. Cells stand in
-their order along the flow, and W = L + U accordingly. With E the diagonal for which
-(E - L) E^-1 (E - U) has nearly the row sums of A, all rows are divided by E; L, U, D, H are meant
-so below. Vectors end with a zero that stands for neighbours that do not exist.
+The matrix is A = D - W + H: diagonal of both parts, six neighbours, rest of the second part. Cells
+stand in their order along the flow, and W = L + U accordingly. With E the diagonal for which
+(E - L) E^-1 (E - U) has nearly the row sums of the first part, all rows are divided by E; L, U, D
+are meant so below, H is divided as it is used. Vectors end with a zero that stands for neighbours
+that do not exist.
 """
 
 from __future__ import annotations
@@ -12,19 +13,18 @@ import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim._compile import compiled
-from flowsim.transport._kernels import Places
+from flowsim.transport._kernels import Places, Rest
 
 __all__ = ["Half", "Packed", "factor_rows", "krylov", "residual"]
 
 _KEPT = 0.9
 """Share of the entries that the factors drop which is moved to the diagonal. [-]"""
 
-Half = tuple[FloatArray, Places, Places, FloatArray]
-"""L or U: up to four entries of each row and their columns, both (n, 4); entries beyond four, by
-row and column (k + 2, 2) and value (k + 2,), rows ascending between -1 and n."""
+Half = Rest
+"""L or U, four entries in a row."""
 
-Packed = tuple[FloatArray, Half, Half, tuple[FloatArray, Places, Places]]
-"""D and E (n, 2); L; U; correction (n or 0, 13) with its near and far neighbours."""
+Packed = tuple[FloatArray, Half, Half, Rest]
+"""D and 1/E (n, 2); L; U; H, six or nine entries in a row, not divided by E."""
 
 
 @compiled
@@ -52,11 +52,11 @@ def factor_rows(
     Parameters
     ----------
     rows : array, shape (n, 8)
-        Upwind matrix, off-diagonal entries with their sign turned. [m3/s]
+        Diagonal, six off-diagonal entries with their sign turned, diagonal of H. [m3/s]
     near : array, shape (n, 6)
         Places of the neighbours. [-]
     diagonal : array, shape (n, 2)
-        Filled with D and E. [-]
+        Filled with D and 1/E. [-]
     lower, upper : tuple of array
         Entries and columns of L and U (n, 4), filled; rows and columns (2 n + 2, 2) and values
         (2 n + 2,) of what does not fit, filled from place 1 on; place 0 of the values counts
@@ -81,7 +81,8 @@ def factor_rows(
             return p
         e = max(e - _KEPT * dropped, 0.1 * e)
         inverse[p], later[p] = 1.0 / e, 0.0
-        diagonal[p, 0], diagonal[p, 1] = rows[p, 0] * inverse[p], e
+        diagonal[p, 0] = (rows[p, 0] + rows[p, 7]) * inverse[p]
+        diagonal[p, 1] = inverse[p]
         low, high = 0, 0
         for m in range(6):
             other, value = near[p, m], rows[p, m + 1] * inverse[p]
@@ -126,17 +127,6 @@ def _forward(lower: Half, t: FloatArray, z: FloatArray) -> None:
 
 
 @compiled
-def _corrected(high: FloatArray, near: Places, far: Places, y: FloatArray, p: int) -> float:
-    """Return one row of the correction times a vector."""
-    one = high[p, 0] * y[p]
-    two = 0.0
-    for m in range(6):
-        one += high[p, m + 1] * y[near[p, m]]
-        two += high[p, m + 7] * y[far[p, m]]
-    return float(one + two)
-
-
-@compiled
 def _apply(
     system: Packed, t: FloatArray, out: FloatArray, work: FloatArray, other: FloatArray
 ) -> float:
@@ -144,16 +134,25 @@ def _apply(
 
     Returns its scalar product with another vector.
     """
-    diagonal, lower, upper, (high, near, far) = system
+    diagonal, lower, upper, (values, columns, beyond, more) = system
     w, at, place, extra = lower
     y, z = work[0], work[1]
     _backward(upper, t, y)
-    total, cursor = 0.0, 1
-    corrected = high.shape[0] > 0
+    total, cursor, second = 0.0, 1, 1
+    corrected, wide = values.shape[0] > 0, values.shape[1] > 6
     for p in range(w.shape[0]):
         one = t[p] + (diagonal[p, 0] - 2.0) * y[p]
         if corrected:
-            one += _corrected(high, near, far, y, p)
+            two = values[p, 0] * y[columns[p, 0]] + values[p, 3] * y[columns[p, 3]]
+            change = values[p, 1] * y[columns[p, 1]] + values[p, 4] * y[columns[p, 4]]
+            change += two + (values[p, 2] * y[columns[p, 2]] + values[p, 5] * y[columns[p, 5]])
+            if wide:
+                two = values[p, 6] * y[columns[p, 6]] + values[p, 7] * y[columns[p, 7]]
+                change += two + values[p, 8] * y[columns[p, 8]]
+            while beyond[second, 0] == p:
+                change += more[second] * y[beyond[second, 1]]
+                second += 1
+            one += diagonal[p, 1] * change
         one += w[p, 0] * z[at[p, 0]]
         two = w[p, 1] * z[at[p, 1]] + w[p, 2] * z[at[p, 2]]
         while place[cursor, 0] == p:
@@ -196,26 +195,31 @@ def residual(system: Packed, x: FloatArray, b: FloatArray, out: FloatArray) -> t
     tuple of float
         Norm of the residual not divided by E, and of the round-off it may hold.
     """
-    diagonal, lower, upper, (high, near, far) = system
+    diagonal, lower, upper, (values, columns, beyond, more) = system
     w, low, u, up = lower[0], lower[1], upper[0], upper[1]
     out[:] = 0.0
+    for q in range(1, beyond.shape[0] - 1):
+        out[beyond[q, 0]] -= diagonal[beyond[q, 0], 1] * more[q] * x[beyond[q, 1]]
     for half in (lower, upper):
         place, extra = half[2], half[3]
         for q in range(1, place.shape[0] - 1):
             out[place[q, 0]] += extra[q] * x[place[q, 1]]
     total, noise = 0.0, 0.0
     for p in range(w.shape[0]):
-        own, e = diagonal[p, 0] * x[p], diagonal[p, 1]
-        value, size = out[p] + (b[p] / e - own), abs(own)
+        own, inverse = diagonal[p, 0] * x[p], diagonal[p, 1]
+        value, size = out[p] + (b[p] * inverse - own), abs(own)
         for m in range(4):
             one, two = w[p, m] * x[low[p, m]], u[p, m] * x[up[p, m]]
             value += one + two
             size += abs(one) + abs(two)
-        if high.shape[0] > 0:
-            value -= _corrected(high, near, far, x, p)
+        if values.shape[0] > 0:
+            change = 0.0
+            for m in range(values.shape[1]):
+                change += values[p, m] * x[columns[p, m]]
+            value -= inverse * change
         out[p] = value
-        total += (e * value) ** 2
-        noise += (e * size) ** 2
+        total += (value / inverse) ** 2
+        noise += (size / inverse) ** 2
     return np.sqrt(total), 2e-16 * np.sqrt(noise)
 
 
@@ -244,7 +248,7 @@ def krylov(
         Iterations, reduction reached by the running residual.
     """
     _, lower, upper, _ = system
-    room[:] = 0.0
+    room[:2], room[3], room[:, -1] = 0.0, 0.0, 0.0  # v, p, t and what stands for no neighbour
     v, p, w, t, s, first = room[0], room[1], room[2], room[3], room[4], room[5]
     work = room[6:]
     _forward(lower, r, first)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.grid import Grid, wall_axes
 from flowsim.errors import RangeError
+from flowsim.transport._once import Beside
 
 __all__ = [
     "FaceArrays",
@@ -23,6 +24,9 @@ __all__ = [
     "outer_faces",
     "wall_faces",
 ]
+
+
+_KEPT: Beside[OuterFaces] = Beside(1)
 
 
 class Faces(Protocol):
@@ -221,7 +225,7 @@ def outer_faces(grid: Grid) -> OuterFaces:
     """
     if grid.solid is None:
         return _wall_faces(grid.shape, grid.size)
-    return _find_faces(grid)
+    return _KEPT.get(grid, None, lambda: _find_faces(grid))
 
 
 @lru_cache(maxsize=8)

@@ -9,24 +9,28 @@ from dataclasses import field as with_default
 import numpy as np
 from scipy.ndimage import label
 
-from flowsim._arrays import FloatArray
+from flowsim._arrays import BoolArray, FloatArray, IntArray
 from flowsim.chamber.potential import Field
 from flowsim.errors import RangeError
 from flowsim.transport._kernels import (
     add_to_diagonal,
-    fill_correction,
-    fill_upwind,
+    fill_rest,
+    fill_rows,
 )
-from flowsim.transport._once import Once
+from flowsim.transport._once import Beside, Once
 from flowsim.transport.faces import Faces, OuterFaces, check_faces, outer_faces
-from flowsim.transport.ordering import find_links, flow_order, steps_of
-from flowsim.transport.system import System, transposed
+from flowsim.transport.ordering import FlowOrder, find_links, flow_order, steps_of
+from flowsim.transport.system import System, closed, parted
 
 __all__ = ["ELSEWHERE", "SCHEMES", "Exchange", "TransportProblem", "check_open"]
 
 SCHEMES = ("linear", "monotone")
 ELSEWHERE = "elsewhere"
 """Name of the exit that gathers what leaves by no named one. [-]"""
+
+
+_ORDERS: Beside[FlowOrder] = Beside(8)  # by settling velocity; a field serves many problems
+_REGIONS: Beside[tuple[IntArray, int]] = Beside(1)  # of air that hangs together
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +171,7 @@ class TransportProblem:
         out = np.bincount(self.boundary.faces.cell, self.boundary.out, self.field.grid.cells)
         if solid is None:
             return None if out.any() else (0, 0, 0)
-        labels, count = label(~solid)
+        labels, count = _REGIONS.get(self.field.grid, None, lambda: _regions(solid))
         open_air = np.bincount(labels.ravel(), out, count + 1) > 0.0
         open_air[0] = True
         shut = ~open_air[labels]
@@ -176,12 +180,12 @@ class TransportProblem:
     @Once
     def forward(self) -> System:
         """Return the matrix with its order along the flow."""
-        return _assemble(self)
+        return _assemble(self, backward=False)
 
     @Once
     def adjoint(self) -> System:
         """Return the exact transpose of `forward`."""
-        return transposed(self.forward)
+        return _assemble(self, backward=True)
 
 
 def check_open(problem: TransportProblem) -> None:
@@ -204,6 +208,12 @@ def check_open(problem: TransportProblem) -> None:
         )
 
 
+def _regions(solid: BoolArray) -> tuple[IntArray, int]:
+    """Return the number of the region of air to which each cell belongs, and how many there are."""
+    labels, count = label(~solid)
+    return np.asarray(labels, dtype=np.int64), int(count)
+
+
 def _check_scalars(problem: TransportProblem) -> None:
     """Refuse impossible numbers."""
     if problem.scheme not in SCHEMES:
@@ -220,13 +230,15 @@ def _check_scalars(problem: TransportProblem) -> None:
         raise RangeError(f"'{ELSEWHERE}' is kept for what leaves by no named exit")
 
 
-def _assemble(problem: TransportProblem) -> System:
-    """Return the matrix of a problem."""
-    grid = problem.field.grid
+def _assemble(problem: TransportProblem, backward: bool) -> System:
+    """Return the matrix of a problem, or its transpose."""
+    grid, linear = problem.field.grid, problem.scheme == "linear"
     flux = _carried(problem)
-    order = flow_order(*find_links(flux, grid.solid), steps_of(grid.shape))
-    place = np.full(grid.cells, order.cells.size, dtype=np.int32)
-    place[order.cells] = np.arange(order.cells.size, dtype=np.int32)
+    order = _ORDERS.get(
+        problem.field,
+        problem.settling,
+        lambda: flow_order(*find_links(flux, grid.solid), steps_of(grid.shape)),
+    )
     diffusivity = np.empty(grid.cells)
     diffusivity[:] = np.asarray(problem.diffusivity, dtype=np.float64).ravel()
     dx, dy, dz = (0.5 * a / d for a, d in zip(grid.face_areas, grid.spacing, strict=True))
@@ -234,14 +246,33 @@ def _assemble(problem: TransportProblem) -> System:
     block = np.empty((count, 11))  # one piece of memory is cheaper to get than two
     rows = block.ravel()[: 8 * count].reshape(count, 8)
     near = block.ravel()[8 * count :].view(np.int32).reshape(count, 6)
-    fill_upwind(flux, diffusivity, (dx, dy, dz), place, rows, near)
-    high = np.zeros((count if problem.scheme == "linear" else 0, 13))
-    far = np.empty((len(high), 6), dtype=np.int32)
-    if len(high):
-        fill_correction(rows, near, high, far)
+    width = _width(flux, diffusivity, (dx, dy, dz))
+    rest = parted(
+        np.empty((count if linear else 0, width)),
+        np.empty((count if linear else 0, width), dtype=np.int32),
+        (12 - width) * count if linear else 0,
+    )
+    fill_rows(flux, (diffusivity, (dx, dy, dz)), order.place, (linear, backward), rows, near)
+    if linear:
+        fill_rest(rows, near, backward, rest)
     boundary = problem.boundary
-    add_to_diagonal(rows, place[boundary.faces.cell], boundary.out)
-    return System(rows, near, high, far, order, grid.shape)
+    add_to_diagonal(rows, order.place[boundary.faces.cell], boundary.out)
+    return System(rows, near, closed(rest, count), order, grid.shape)
+
+
+def _width(
+    flux: tuple[FloatArray, FloatArray, FloatArray],
+    diffusivity: FloatArray,
+    weights: tuple[float, float, float],
+) -> int:
+    """Return the usual number of entries in a row of the second part.
+
+    A face adds one to the row of the cell upstream where more than a third of what it carries
+    comes by diffusion.
+    """
+    spread = 6.0 * float(diffusivity.mean())
+    counts = [np.count_nonzero(np.abs(f) > spread * w) for f, w in zip(flux, weights, strict=True)]
+    return 9 if sum(counts) > 0.25 * sum(axis.size for axis in flux) else 6
 
 
 def _carried(problem: TransportProblem) -> tuple[FloatArray, FloatArray, FloatArray]:

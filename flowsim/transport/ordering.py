@@ -22,6 +22,8 @@ class FlowOrder:
     ----------
     cells : array, shape (cells of air,)
         Cell numbers; each comes after all that feed it, as far as that is possible. [-]
+    place : array, shape (n,)
+        Place of each cell among them, their number in solids. [-]
     ordered : int
         Number of cells that lie neither on nor behind a cycle. [-]
     largest_cycle : int
@@ -29,6 +31,7 @@ class FlowOrder:
     """
 
     cells: Places
+    place: Places
     ordered: int
     largest_cycle: int
 
@@ -100,13 +103,21 @@ def flow_order(feeds: Bits, waiting: Bits, offsets: IntArray) -> FlowOrder:
     placed = order_along_flow(feeds, left, offsets, order)
     air = int(np.count_nonzero(waiting < 255))
     if placed == air:
-        return FlowOrder(order[:air], placed, 1)
+        return FlowOrder(order[:air], _places(order[:air], feeds.size), placed, 1)
     labels, sizes = _components(feeds, (left > 0) & (waiting < 255), offsets)
     members = np.flatnonzero(labels >= 0)
     members = members[np.argsort(labels[members], kind="stable")]
     first = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
     order_components(feeds, offsets, labels, (members.astype(np.int64), first), order, placed)
-    return FlowOrder(order[:air], placed, int(sizes.max()))
+    place = _places(order[:air], feeds.size)
+    return FlowOrder(order[:air], place, placed, int(sizes.max()))
+
+
+def _places(cells: Places, count: int) -> Places:
+    """Return the place of each cell, their number where it has none."""
+    place = np.full(count, cells.size, dtype=np.int32)
+    place[cells] = np.arange(cells.size, dtype=np.int32)
+    return place
 
 
 def steps_of(shape: tuple[int, int, int]) -> IntArray:

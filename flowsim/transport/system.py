@@ -9,12 +9,21 @@ import numpy as np
 
 from flowsim._arrays import FloatArray
 from flowsim.errors import ConvergenceError, RangeError
-from flowsim.transport._kernels import Places, transpose_rows
-from flowsim.transport._krylov_kernels import Half, Packed, factor_rows, krylov, residual
+from flowsim.transport._kernels import Places, Rest
+from flowsim.transport._krylov_kernels import Packed, factor_rows, krylov, residual
 from flowsim.transport._once import Once
 from flowsim.transport.ordering import FlowOrder
 
-__all__ = ["TOLERANCE", "Solution", "System", "solve", "solve_vector", "transposed", "with_storage"]
+__all__ = [
+    "TOLERANCE",
+    "Solution",
+    "System",
+    "closed",
+    "parted",
+    "solve",
+    "solve_vector",
+    "with_storage",
+]
 
 TOLERANCE = 1e-13
 """Residual over right-hand side at which a solution is accepted. [-]"""
@@ -33,13 +42,13 @@ class System:
     Parameters
     ----------
     rows : array, shape (n, 8)
-        Upwind part: diagonal, six neighbours with their sign turned, one place to spare. [m3/s]
+        First part: diagonal, six neighbours with their sign turned; then the diagonal of the
+        second part. [m3/s]
     near : array, shape (n, 6)
         Places of the neighbours, n for none. [-]
-    high : array, shape (n, 13) or (0, 13)
-        Correction to third order: diagonal, six near and six far neighbours. [m3/s]
-    far : array, shape (n, 6) or (0, 6)
-        Places of the cells two away. [-]
+    rest : tuple of array
+        Second part but its diagonal: values [m3/s], columns, and what does not fit; no rows
+        where the scheme is of first order.
     order : FlowOrder
         Cells along the flow; rows stand in this order. [-]
     shape : tuple of int
@@ -48,8 +57,7 @@ class System:
 
     rows: FloatArray
     near: Places
-    high: FloatArray
-    far: Places
+    rest: Rest
     order: FlowOrder
     shape: tuple[int, int, int]
 
@@ -116,15 +124,14 @@ class System:
         columns = block.ravel()[10 * n :].view(np.int32).reshape(2, n, 4)
         diagonal = block.ravel()[: 2 * n].reshape(n, 2)
         entries = block.ravel()[2 * n : 10 * n].reshape(2, n, 4)
-        lower, upper = (_half(*pair) for pair in zip(entries, columns, strict=True))
+        lower, upper = (parted(*pair, 2 * n) for pair in zip(entries, columns, strict=True))
         bad = factor_rows(self.rows, self.near, diagonal, lower, upper)
         if bad >= 0:
             raise RangeError(
                 f"nothing ever leaves the air around cell {self.cell(bad)}: it needs a way out, "
                 "or a diffusivity above 0"
             )
-        high = self.high / diagonal[:, 1:] if len(self.high) else self.high
-        return diagonal, _closed(lower), _closed(upper), (high, self.near, self.far)
+        return diagonal, closed(lower, n), closed(upper, n), self.rest
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,19 +153,44 @@ class Solution:
     residual: float
 
 
-def _half(entries: FloatArray, columns: Places) -> Half:
-    """Return room for L or U."""
-    most = 2 * len(entries) + 2
-    place, extra = np.empty((most, 2), dtype=np.int32), np.empty(most)
+def parted(entries: FloatArray, columns: Places, most: int) -> Rest:
+    """Return room for so many entries in each row, and for others that do not fit.
+
+    Parameters
+    ----------
+    entries, columns : array, shape (n, width)
+        Room for the values and columns that fit. [-]
+    most : int
+        How many others there may be. [-]
+
+    Returns
+    -------
+    tuple of array
+        To be filled, then `closed`.
+    """
+    extra = np.empty(most + 2)  # what is not filled costs no memory
     extra[0] = 0.0
-    return entries, columns, place, extra
+    return entries, columns, np.empty((most + 2, 2), dtype=np.int32), extra
 
 
-def _closed(half: Half) -> Half:
-    """Return L or U with an end before and behind the entries that do not fit."""
-    w, at, place, extra = half
+def closed(part: Rest, rows: int) -> Rest:
+    """Return a part with an end before and behind the entries that do not fit.
+
+    Parameters
+    ----------
+    part : tuple of array
+        Filled. [-]
+    rows : int
+        Number of rows. [-]
+
+    Returns
+    -------
+    tuple of array
+        The same entries.
+    """
+    w, at, place, extra = part
     end = int(extra[0]) + 2
-    place[0], place[end - 1] = -1, len(w)
+    place[0], place[end - 1] = -1, rows
     return w, at, place[:end].copy(), extra[:end].copy()
 
 
@@ -176,27 +208,6 @@ def _room(size: int) -> tuple[FloatArray, FloatArray]:
     if _kept.room.shape[1] != size:
         _kept.room = np.empty((9, size))
     return _kept.room[:8], _kept.room[8]
-
-
-def transposed(system: System) -> System:
-    """Return the exact transpose.
-
-    Parameters
-    ----------
-    system : System
-        A matrix. [-]
-
-    Returns
-    -------
-    System
-        Every entry mirrored; the same order serves it, with its factors swapped.
-    """
-    rows, high = np.empty_like(system.rows), np.empty_like(system.high)
-    transpose_rows(system.rows, system.near, 1, rows)
-    if len(high):
-        transpose_rows(system.high, system.near, 1, high)
-        transpose_rows(system.high, system.far, 7, high)
-    return replace(system, rows=rows, high=high)
 
 
 def with_storage(system: System, amount: FloatArray) -> System:

@@ -77,5 +77,5 @@ def test_unknown_sources_are_refused() -> None:
 
 
 def test_other_sizes_warn() -> None:
-    with pytest.warns(ValidityWarning, match="diameter"):
+    with pytest.warns(ValidityWarning, match="size in um 0.3"):
         person_emission(CLOTHES, 0.3e-6)

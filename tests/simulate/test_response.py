@@ -7,6 +7,7 @@ import pytest
 from benches import BENCH, bench
 
 from flowsim.simulate import coupling
+from flowsim.simulate.correction_vector import pack, unpack
 from flowsim.simulate.layout import lay_out
 from flowsim.simulate.run import run_case
 
@@ -25,15 +26,15 @@ def test_known_slope_equals_finite_differences(openings: list[dict[str, object]]
     """With fixed flows the openings' part of the derivative is all there is."""
     layout = lay_out(bench(openings=openings, numerics={"cells": [10, 6, 8]}))
     models = coupling._Models(layout)
-    vector = coupling._pack(models.start)
+    vector = pack(models.start)
     count = sum(plan.position.size for plan in layout.openings)
     vector[:count] = 0.05
 
     def change(point: np.ndarray) -> np.ndarray:
-        new, _ = models.round(coupling._unpack(point, models.start))
-        return coupling._pack(new) - point
+        new, _ = models.round(unpack(point, models.start))
+        return pack(new) - point
 
-    _, state = models.round(coupling._unpack(vector, models.start))
+    _, state = models.round(unpack(vector, models.start))
     known = coupling._slope(state, models)[:count, :count]
     base = change(vector)
     for station in (0, count // 2, count - 1):

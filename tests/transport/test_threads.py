@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 import time
+import weakref
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
-from transport_flows import bench_field, bench_problem, one_cell, rich_problem
+from transport_flows import bench_field, bench_problem, even_flow, one_cell, rich_problem
 
 from flowsim._arrays import FloatArray, IntArray
 from flowsim._compile import compiled
-from flowsim.transport._once import Once
+from flowsim.transport._once import Beside, Once
 from flowsim.transport.adjoint import all_escape_shares, escape_shares, share_with_spread
 from flowsim.transport.faces import wall_faces
 from flowsim.transport.operator import TransportProblem
@@ -110,6 +112,27 @@ def test_value_is_found_once_and_is_the_same_for_all() -> None:
         first, second = pool.map(lambda _: thing.value, range(2))
     assert first is second is thing.value
     assert isinstance(Thing.value, Once)
+
+
+def test_values_beside_an_object_are_few_and_go_with_it() -> None:
+    kept: Beside[list[int]] = Beside(2)
+    owner = bench_field((3, 3, 3))
+    first = kept.get(owner, 1, lambda: [1])
+    assert kept.get(owner, 1, lambda: [9]) is first
+    for key in (2, 3):
+        kept.get(owner, key, lambda: [0])
+    assert kept.get(owner, 1, lambda: [9]) == [9]  # the oldest went first
+    gone = weakref.ref(owner)
+    del owner
+    gc.collect()
+    assert gone() is None
+
+
+def test_problems_on_one_field_share_its_order_by_settling_velocity() -> None:
+    field = even_flow((3, 4, 6), (1.0, 1.0, 1.0), 0.1, axis=2)  # upwards; heavy particles fall
+    still, other, falling = (TransportProblem(field, 1e-3, v) for v in (0.0, 0.0, 0.3))
+    assert still.forward.order is other.adjoint.order
+    assert not np.array_equal(still.forward.order.cells, falling.forward.order.cells)
 
 
 @pytest.mark.parametrize("scheme", ["linear", "monotone"])
