@@ -38,7 +38,7 @@ def model_problems(root: type[Part], errors: Iterable[Any]) -> list[Problem]:
             message, guess = _unknown(root, path)
             meant |= {(*path[:-1], guess)} if guess else set()
         else:
-            message = _message(error)
+            message = _message(root, error)
         found.setdefault(path, Problem(path, message, absence=error["type"] == "missing"))
     return [problem for path, problem in found.items() if not (problem.absence and path in meant)]
 
@@ -63,7 +63,7 @@ def faults_in_order(problems: Iterable[Problem], lines: Mapping[Path, int]) -> l
         Fault(key_path(problem.path), problem.message, line_of(problem.path, known))
         for problem in problems
     ]
-    return sorted(dict.fromkeys(faults), key=lambda fault: fault.line or 0)
+    return sorted(dict.fromkeys(faults), key=lambda fault: (fault.line or 0, fault.key))
 
 
 def shown(value: Any) -> str:
@@ -88,17 +88,20 @@ def shown(value: Any) -> str:
     return f"'{text}'" if isinstance(value, str) else text
 
 
-def _keys(root: type[Part], path: Path) -> list[str]:
-    """Return the keys of the table at a path, as written in a file."""
+def _fields(annotation: Any) -> dict[str, Any]:
+    """Return the annotation of each key of a table, by the key as written in a file."""
+    model = next((part for part in _inside(annotation) if _is_part(part)), None)
+    fields = {} if model is None else model.model_fields
+    return {field.alias or name: field.annotation for name, field in fields.items()}
+
+
+def _at(root: type[Part], path: Path) -> Any:
+    """Return the annotation at a path."""
     annotation: Any = root
     for item in path:
-        model = next((part for part in _inside(annotation) if _is_part(part)), None)
-        if isinstance(item, str) and model is not None:
-            fields = {field.alias or name: field for name, field in model.model_fields.items()}
-            annotation = fields[item].annotation if item in fields else None
-    model = next((part for part in _inside(annotation) if _is_part(part)), None)
-    names = [] if model is None else model.model_fields.items()
-    return [field.alias or name for name, field in names]
+        if isinstance(item, str):
+            annotation = _fields(annotation).get(item)
+    return annotation
 
 
 def _inside(annotation: Any) -> list[Any]:
@@ -113,7 +116,7 @@ def _is_part(item: Any) -> bool:
 
 def _unknown(root: type[Part], path: Path) -> tuple[str, str]:
     """Return the words for a key that no model knows, and the key that was probably meant."""
-    names = _keys(root, path[:-1])
+    names = list(_fields(_at(root, path[:-1])))
     close = difflib.get_close_matches(str(path[-1]), names, 1, 0.6)
     where = f"[{key_path(path[:-1])}]" if path[:-1] else "this file"
     message = f"is not a key of {where}; expected one of {', '.join(names)}"
@@ -142,12 +145,11 @@ _BOUNDS = {
 }
 
 
-def _message(error: Any) -> str:
+def _message(root: type[Part], error: Any) -> str:
     """Return the words for one error."""
     kind, value, context = error["type"], error.get("input"), error.get("ctx", {})
     if kind == "missing":
-        top = error["loc"] == ("format",)
-        return "is missing; expected format = 1 on top of the file" if top else "is missing"
+        return _missing(root, tuple(error["loc"]))
     if kind == "literal_error":
         return _choice(value, context.get("expected", ""))
     if kind in _BOUNDS:
@@ -157,6 +159,19 @@ def _message(error: Any) -> str:
         what, wanted = _WORDS[kind]
         return f"{what} (got {shown(value)}); expected {wanted}"
     return str(error["msg"])
+
+
+def _missing(root: type[Part], path: Path) -> str:
+    """Return the words for a key that is needed."""
+    if path == ("format",):
+        return "is missing; expected format = 1 on top of the file"
+    inner = _inside(_at(root, path))
+    choices = [f"'{item}'" for item in inner if isinstance(item, str)]
+    if choices:
+        return f"is missing; expected one of {', '.join(choices)}"
+    if any(_is_part(item) for item in inner):
+        return f"is missing; expected [[{path[-1]}]] tables"
+    return "is missing; expected " + ("a whole number" if int in inner else "text in quotes")
 
 
 def _choice(value: Any, expected: str) -> str:

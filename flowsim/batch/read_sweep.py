@@ -53,8 +53,8 @@ def read_sweep(path: str | FilePath) -> Sweep:
     if isinstance(data.get("changes"), Mapping):
         data = {**data, "changes": changes}
     file, problems = _file(data)
-    case_path = _case_path(FilePath(path), data.get("case"))
-    case, found = _case(case_path, changes)
+    case_path = str(FilePath(path).parent / str(data.get("case", "")))
+    case, found = _case(case_path, changes) if _names_a_file(data) else (None, [])
     problems += found
     layout = None
     if file is not None:
@@ -155,15 +155,13 @@ def _take_out(data: Any, path: Path) -> None:
         data[path[-1]] = {} if isinstance(data[path[-1]], dict) else ""
 
 
-def _case_path(path: FilePath, name: Any) -> str:
-    """Return the path of the case file, empty if none is named."""
-    return str(path.parent / name) if isinstance(name, str) and name else ""
+def _names_a_file(data: Mapping[str, Any]) -> bool:
+    """Say whether a file names its case by a text."""
+    return isinstance(data.get("case"), str)
 
 
 def _case(path: str, changes: Mapping[str, Any]) -> tuple[Case | None, list[Problem]]:
     """Read the case of a sweep; its faults become faults of the sweep file."""
-    if not path:
-        return None, []
     try:
         return read_case(path, changes), []
     except CaseError as error:

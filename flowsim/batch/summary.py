@@ -16,7 +16,7 @@ import numpy as np
 from flowsim.batch.plan_points import Sweep
 from flowsim.batch.store import About, Store, StoredRow
 from flowsim.case.units import in_unit, parse_quantity
-from flowsim.case.units_table import DIMENSIONS
+from flowsim.case.units_table import DIMENSIONS, PLAIN
 from flowsim.report.sweep_table import Column, Ranking, SweepTable
 from flowsim.simulate.registry import FIGURES
 
@@ -70,7 +70,7 @@ def _shown(units: set[str], dimension: str, column: Column) -> str:
     if column.dtype.kind != "f" or dimension not in DIMENSIONS:
         return ""
     alone = units.pop() if len(units) == 1 else ""
-    return alone or DIMENSIONS[dimension].example
+    return alone or ("" if dimension in PLAIN else DIMENSIONS[dimension].example)
 
 
 class _Gathered:

@@ -77,6 +77,8 @@ def sweep_problems(file: SweepFile) -> Iterator[Problem]:
     Problem
         One per contradiction. [-]
     """
+    if not file.axes:
+        yield Problem(("axes",), "is an empty list; expected at least one table [[axes]]")
     for index, axis in enumerate(file.axes):
         yield from _axis(axis, ("axes", index))
     yield from _twice(file)

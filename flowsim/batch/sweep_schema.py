@@ -80,7 +80,7 @@ class SweepFile(Part):
     """Case file, relative to the sweep file."""
     changes: dict[str, Any] = Field(default_factory=dict)
     """Key path -> value, for every point."""
-    axes: Annotated[tuple[Axis, ...], Field(min_length=1)]
+    axes: tuple[Axis, ...]
     """Axes, the first one slowest."""
     sample: Sample | None = None
     """Draws of the axes that have neither values nor count."""

@@ -64,6 +64,10 @@ __all__ = [
 ]
 
 
+HUGE = 1e300
+"""Larger numbers are taken as not finite."""
+
+
 class Part(BaseModel):
     """Base of all parts of a case: frozen, unknown keys refused."""
 
@@ -118,8 +122,9 @@ class Quantity:
         if isinstance(value, bool) or not isinstance(value, int | float):
             shown = str(value).lower() if isinstance(value, bool) else _kind(value)
             raise ValueError(f"is not {wording(self.dimension)} (got {shown}); {self.expected()}")
-        if not math.isfinite(value):
-            raise ValueError(f"is not a finite number (got {value}); {self.expected()}")
+        if abs(value) > HUGE or value != value:
+            shown = value if isinstance(value, float) else "a whole number of many digits"
+            raise ValueError(f"is not a finite number (got {shown}); {self.expected()}")
         if from_file and self.dimension not in PLAIN:
             guess = guess_of(self.dimension, value)
             raise ValueError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import warnings
 from collections.abc import Iterator
+from functools import lru_cache
 
 from flowsim.case.schema_case import CaseParts
 from flowsim.case.schema_problem import Path, Problem, did_you_mean
@@ -76,6 +77,7 @@ def _liquid(case: CaseParts, release: Release, path: Path) -> Iterator[Problem]:
         yield Problem((*path, "strength"), message + _strengths(dissolved), absence=True)
 
 
+@lru_cache(maxsize=64)
 def _pure(name: str) -> Substance | None:
     """Return the pure substance with a name, if there is one."""
     try:
@@ -84,6 +86,7 @@ def _pure(name: str) -> Substance | None:
         return None
 
 
+@lru_cache(maxsize=64)
 def _dissolved(name: str) -> Solution | None:
     """Return the solution with a name, or of the substance with that name, if there is one."""
     pure = _pure(name)

@@ -13,10 +13,12 @@ if TYPE_CHECKING:
 __all__ = [
     "FIDELITIES",
     "add_changes",
+    "add_jobs",
     "add_output",
     "add_vary",
     "changes_of",
     "output_folder",
+    "seed_number",
     "spread",
     "whole_number",
 ]
@@ -59,6 +61,22 @@ def add_changes(command: argparse.ArgumentParser) -> None:
     command.add_argument("--fidelity", choices=FIDELITIES, help="model of the chamber")
 
 
+def add_jobs(command: argparse.ArgumentParser) -> None:
+    """Add the number of processes.
+
+    Parameters
+    ----------
+    command : ArgumentParser
+        Command to add it to. [-]
+    """
+    command.add_argument(
+        "--jobs",
+        metavar="N",
+        type=whole_number,
+        help="processes that work at the same time (default: one per processor)",
+    )
+
+
 def add_vary(command: argparse.ArgumentParser) -> None:
     """Add the option that varies a key.
 
@@ -97,6 +115,27 @@ def whole_number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text)):
         raise argparse.ArgumentTypeError(f"'{text}' is not a whole number above zero")
     return int(text)
+
+
+def seed_number(text: str) -> int:
+    """Read a whole number, zero or above.
+
+    Parameters
+    ----------
+    text : str
+        As typed. [-]
+
+    Returns
+    -------
+    int
+        The number. [-]
+
+    Raises
+    ------
+    ArgumentTypeError
+        If it is none.
+    """
+    return 0 if text == "0" else whole_number(text)
 
 
 def spread(words: Sequence[str]) -> list[str]:

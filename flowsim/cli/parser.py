@@ -7,9 +7,8 @@ import re
 import sys
 from typing import NoReturn
 
-from flowsim.cli import check, compare, example, run, schema, sweep
+from flowsim.cli import check, compare, example, run, schema, sweep, uncertain
 from flowsim.cli.codes import EXIT_INPUT
-from flowsim.cli.options import FIDELITIES
 
 __all__ = ["Parser", "parser"]
 
@@ -17,6 +16,7 @@ _COMMANDS = (
     run.COMMAND,
     compare.COMMAND,
     sweep.COMMAND,
+    uncertain.COMMAND,
     check.COMMAND,
     example.COMMAND,
     schema.COMMAND,
@@ -73,7 +73,7 @@ def parser() -> Parser:
     whole.add_argument("--version", action="version", version=f"flowsim {version}")
     whole.set_defaults(handler=None)
     commands = whole.add_subparsers(metavar="COMMAND", parser_class=Parser)
-    options = set(whole._option_string_actions)
+    words = set(whole._option_string_actions)
     for command in _COMMANDS:
         part = commands.add_parser(
             command.name,
@@ -85,6 +85,7 @@ def parser() -> Parser:
         )
         part.set_defaults(handler=command.run)
         command.add_arguments(part)
-        options.update(part._option_string_actions)
-    Parser.words = (*commands.choices, *sorted(options), *FIDELITIES)
+        for option, action in part._option_string_actions.items():
+            words.update((option, *(action.choices or ())))
+    Parser.words = (*commands.choices, *sorted(words))
     return whole

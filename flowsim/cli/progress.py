@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from flowsim.batch.runner import Progress
 
-__all__ = ["Pace", "ProgressLine", "duration"]
+__all__ = ["Pace", "ProgressLine", "duration", "points_in_words"]
 
-_PLAIN_SECONDS, _PLAIN_SHARE = 60.0, 0.05
+_PLAIN_SECONDS, _PLAIN_PARTS = 60.0, 20
 _TERMINAL_SECONDS = 0.2
 _CLEAR = "\r\x1b[K"
 
@@ -35,6 +35,22 @@ def duration(seconds: float) -> str:
         return f"{seconds:.0f} s"
     hours, minutes = divmod(round(seconds / 60), 60)
     return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+
+def points_in_words(number: int) -> str:
+    """Return a number of points.
+
+    Parameters
+    ----------
+    number : int
+        How many. [-]
+
+    Returns
+    -------
+    str
+        Such as "1 point" or "20,000 points". [-]
+    """
+    return f"{number:,} point{'' if number == 1 else 's'}"
 
 
 class Pace:
@@ -72,7 +88,8 @@ class Pace:
             return ""
         rate = (ran - begun) / (now - since)
         spoken = f"{rate:.3g} a second" if rate >= 1 else f"{60 * rate:.3g} a minute"
-        return f"{spoken}, about {duration((self._todo - ran) / rate)} left"
+        left = (self._todo - ran) / rate
+        return f"{spoken}, about {duration(left)} left" if left >= 1 else spoken
 
 
 class ProgressLine:
@@ -85,7 +102,7 @@ class ProgressLine:
         self._now: Progress | None = None
         self._pace: Pace | None = None
         self._text = ""
-        self._said, self._said_share = monotonic(), 0.0
+        self._said, self._said_ran = monotonic(), 0
         self._terminal = sys.stderr.isatty()
         self._lock = threading.Lock()
         self._end = threading.Event()
@@ -112,11 +129,16 @@ class ProgressLine:
         """
         with self._lock:
             if self._now is None or now.stage != self._now.stage:
-                self._pace, self._said_share = Pace(now.todo), 0.0
+                self._pace, self._said_ran = Pace(now.todo), 0
             self._now = now
             self._text = self._words(now)
             if self._is_time():
                 self._say()
+
+    @property
+    def ran(self) -> int:
+        """Points that are known to have run [-]."""
+        return 0 if self._now is None else self._now.ran
 
     def _words(self, now: Progress) -> str:
         """Return the state in one line."""
@@ -134,15 +156,12 @@ class ProgressLine:
         passed = monotonic() - self._said
         if self._terminal:
             return passed >= _TERMINAL_SECONDS
-        return passed >= _PLAIN_SECONDS or self._share() - self._said_share >= _PLAIN_SHARE
-
-    def _share(self) -> float:
-        """Return how much of what is to do now is done."""
-        return 0.0 if self._now is None else self._now.ran / max(self._now.todo, 1)
+        todo = 1 if self._now is None else self._now.todo
+        return passed >= _PLAIN_SECONDS or (self.ran - self._said_ran) * _PLAIN_PARTS >= todo
 
     def _say(self) -> None:
         """Print the line."""
-        self._said, self._said_share = monotonic(), self._share()
+        self._said, self._said_ran = monotonic(), self.ran
         text = f"flowsim: {self._text or 'loading; the first point may take a minute'}"
         if self._terminal:
             width = shutil.get_terminal_size().columns - 1

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from flowsim.cli.codes import EXIT_STOPPED
 from flowsim.cli.command import Command
-from flowsim.cli.options import add_changes, add_output, add_vary, changes_of, whole_number
-from flowsim.cli.progress import ProgressLine, duration
-from flowsim.cli.resume import same_command
-from flowsim.cli.speak import complain, say
+from flowsim.cli.options import (
+    add_changes,
+    add_jobs,
+    add_output,
+    add_vary,
+    changes_of,
+    whole_number,
+)
+from flowsim.cli.progress import duration, points_in_words
+from flowsim.cli.resumable import resumable, same_command
+from flowsim.cli.speak import printable, say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -19,7 +26,7 @@ if TYPE_CHECKING:
     from flowsim.batch.plan_points import Sweep
     from flowsim.batch.runner import Outcome
 
-__all__ = ["COMMAND", "add_workers"]
+__all__ = ["COMMAND"]
 
 _ENDING = ".sweep"
 _EXAMPLES = """\
@@ -42,22 +49,6 @@ If the terminal will close:  nohup flowsim sweep night.toml > night.log 2>&1 &
 Results: results.csv and sweep.html in the output folder."""
 
 
-def add_workers(command: argparse.ArgumentParser) -> None:
-    """Add the number of processes.
-
-    Parameters
-    ----------
-    command : ArgumentParser
-        Command to add it to. [-]
-    """
-    command.add_argument(
-        "--jobs",
-        metavar="N",
-        type=whole_number,
-        help="processes that work at the same time (default: one per processor)",
-    )
-
-
 def _add_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of ``sweep``."""
     command.add_argument(
@@ -65,7 +56,7 @@ def _add_arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--status", metavar="DIR", help="say how far the sweep in a folder is")
     add_output(command, "FILE" + _ENDING)
-    add_workers(command)
+    add_jobs(command)
     command.add_argument(
         "--limit", metavar="N", type=whole_number, help="stop after so many points"
     )
@@ -94,9 +85,8 @@ def _run(arguments: argparse.Namespace) -> int:
         return 0
     folder = _folder(arguments)
     sweep = _sweep(arguments)
-    points, left_out = len(sweep.points), sweep.skipped
-    skipped = f", {left_out:,} left out by a condition" if left_out else ""
-    say(f"{sweep.title}: {points:,} points{skipped}, into {folder}")
+    skipped = f", {sweep.skipped:,} left out by a condition" if sweep.skipped else ""
+    say(printable(f"{sweep.title}: {points_in_words(len(sweep.points))}{skipped}, into {folder}"))
     return _go(arguments, sweep, folder)
 
 
@@ -137,30 +127,25 @@ def _sweep(arguments: argparse.Namespace) -> Sweep:
 
 def _go(arguments: argparse.Namespace, sweep: Sweep, folder: Path) -> int:
     """Run the points, and say what came of it."""
-    from flowsim.batch.runner import Stopped, run_sweep
+    from flowsim.batch.runner import run_sweep
 
-    again = same_command(arguments.words)
-    try:
-        with ProgressLine() as line:
-            outcome = run_sweep(
-                sweep,
-                folder,
-                jobs=arguments.jobs,
-                engine="dask" if arguments.scheduler else arguments.engine or "local",
-                scheduler=arguments.scheduler,
-                limit=arguments.limit,
-                retry_failed=arguments.retry_failed,
-                progress=line,
-            )
-    except Stopped as stop:
-        done = stop.outcome.total - stop.outcome.counts.get("open", 0)
-        complain([f"flowsim: stopped; {done:,} of {stop.outcome.total:,} points are kept"])
-        complain([f"flowsim: go on with: {again}"])
-        return EXIT_STOPPED
-    except KeyboardInterrupt:
-        complain(["flowsim: stopped; finished points are kept", f"flowsim: go on with: {again}"])
-        return EXIT_STOPPED
-    _say_end(outcome, again)
+    outcome, code = resumable(
+        lambda line: run_sweep(
+            sweep,
+            folder,
+            jobs=arguments.jobs,
+            engine="dask" if arguments.scheduler else arguments.engine or "local",
+            scheduler=arguments.scheduler,
+            limit=arguments.limit,
+            retry_failed=arguments.retry_failed,
+            progress=line,
+        ),
+        arguments.words,
+        folder,
+    )
+    if outcome is None:
+        return code
+    _say_end(outcome, arguments.words)
     from flowsim.cli.sweep_words import finished_lines
     from flowsim.report.cautions import SHORT_CAUTION
 
@@ -169,14 +154,14 @@ def _go(arguments: argparse.Namespace, sweep: Sweep, folder: Path) -> int:
     return 0
 
 
-def _say_end(outcome: Outcome, again: str) -> None:
+def _say_end(outcome: Outcome, words: Sequence[str]) -> None:
     """Say what this run did and what is left."""
     if not outcome.ran and not outcome.left:
         say("nothing was left to do")
     else:
-        say(f"{outcome.ran:,} points run in {duration(outcome.elapsed)}")
+        say(f"{points_in_words(outcome.ran)} run in {duration(outcome.elapsed)}")
     if outcome.left:
-        say(f"{outcome.left:,} points are left; go on with: {again}")
+        say(f"{points_in_words(outcome.left)} left; go on with: {same_command(words)}")
 
 
 COMMAND = Command(

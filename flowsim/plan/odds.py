@@ -170,7 +170,7 @@ def _correlations(inputs: FloatArray, order: FloatArray) -> FloatArray:
     other = order - order.mean()
     size = np.sqrt((ranks**2).sum(axis=0) * (other**2).sum())
     raw = np.divide(other @ ranks, size, out=np.zeros(len(size)), where=size > 0.0)
-    return np.round(raw, 12)
+    return np.asarray(np.round(raw, 12))
 
 
 def _influence(key: str, rank: float, count: int, line: float) -> Influence:

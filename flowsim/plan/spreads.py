@@ -148,13 +148,13 @@ def _share(key: CaseKey, written: Any) -> float | None:
     if not plain.endswith(("%", "percent")):
         return None
     if key.dimension in PLAIN and plain == text:
-        number = plain.rstrip("%percent ")
+        number = plain.removesuffix("percent").removesuffix("%").strip()
         points = f"{0.01 * float(number):g}" if _is_number(number) else "0.02"
         raise SpreadError(
             f"may mean a share of the value or points of the ratio (got '{text}'); "
             f"did you mean '{plain} {OF_VALUE}' or {points}?", "spread",
         )  # fmt: skip
-    return _not_negative(_parsed(plain, "ratio", written), written)
+    return _not_negative(_parsed(plain, "ratio"), written)
 
 
 def _size(key: CaseKey, written: Any, from_file: bool) -> float:
@@ -165,7 +165,7 @@ def _size(key: CaseKey, written: Any, from_file: bool) -> float:
                 f"is no difference of temperatures (got {shown(written)}); expected such as '2 K'",
                 "spread",
             )
-        return _not_negative(_parsed(written, key.dimension or "ratio", written), written)
+        return _not_negative(_parsed(written, key.dimension or "ratio"), written)
     if isinstance(written, bool) or not isinstance(written, int | float):
         raise SpreadError(
             f"is no spread (got {shown(written)}); expected such as '0.1 mm' or '2 %'", "spread"
@@ -177,9 +177,8 @@ def _size(key: CaseKey, written: Any, from_file: bool) -> float:
     return _not_negative(float(written), written)
 
 
-def _parsed(text: str, dimension: str, written: Any) -> float:
+def _parsed(text: str, dimension: str) -> float:
     """Return a quantity. [SI]."""
-    del written
     try:
         return parse_quantity(text, dimension)
     except ValueError as error:

@@ -23,6 +23,7 @@ from flowsim.errors import ConvergenceError, FlowsimError, RangeError
 from flowsim.plan.odds import chance_of, influences_of, quantile, quantile_error
 from flowsim.plan.tolerance import Tolerance
 from flowsim.plan.tolerances import read_tolerances
+from flowsim.plan.unlinked import unlinked
 from flowsim.plan.usual_tolerances import asks_for_transport, usual_tolerances
 from flowsim.report.uncertain_text import uncertain_text
 from flowsim.report.uncertainty import (
@@ -162,7 +163,7 @@ def drawn_odds(
         If the case itself, or no draw at all, has a solution.
     """
     _check(tolerances, count)
-    shares = hypercube_draws(count, len(tolerances), seed)
+    shares = unlinked(hypercube_draws(count, len(tolerances), seed))
     values = np.column_stack([item.values(shares[:, k]) for k, item in enumerate(tolerances)])
     nominal = _answered(ask(case, [{}], (EVERYTHING,))[0])
     rows = ask(case, _changes(tolerances, values), _kept(case, nominal))

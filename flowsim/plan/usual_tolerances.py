@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flowsim.case.schema import Case
@@ -138,26 +138,15 @@ def _found(case: Case) -> Found:
     for name, side in (("supply", case.supply), ("exhaust", case.exhaust)):
         if side is not None:
             yield from _side(side, name)
-    names = _names("openings", [item.label for item in case.openings])
-    for name, opening in zip(names, case.openings, strict=True):
-        yield from _opening(opening, name)
-    names = _names("leaks", [item.label for item in case.leaks])
-    for name, leak in zip(names, case.leaks, strict=True):
-        yield from _leak(leak, name)
+    for opening in case.openings:
+        yield from _opening(opening, f"openings.{opening.label}")
+    for leak in case.leaks:
+        yield from _leak(leak, f"leaks.{leak.label}")
     yield from _plate(case)
-    names = _names("compartments", [item.label for item in case.compartments])
-    for name, box in zip(names, case.compartments, strict=True):
-        yield from _compartment(box, name)
+    for box in case.compartments:
+        yield from _compartment(box, f"compartments.{box.label}")
     if asks_for_transport(case):
         yield "mixing.in_use", case.mixing.in_use, "diffusivity", "eddies"
-
-
-def _names(part: str, labels: Sequence[str]) -> list[str]:
-    """Return the key path of each element of a list, by its label where that is its own."""
-    return [
-        f"{part}.{label}" if labels.count(label) == 1 else f"{part}[{index}]"
-        for index, label in enumerate(labels)
-    ]
 
 
 def _side(side: Supply | Exhaust, name: str) -> Found:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from flowsim.report._kit import COLOURS, Picture, Sheet, new_figure, png_bytes, style
 from flowsim.report._units import by_ratio, number, shown, words
@@ -21,6 +22,7 @@ MET, UNMET, HIDDEN = COLOURS[0], COLOURS[2], COLOURS[3]
 DARK, BAD = "#222222", "#f3d9d4"
 NAME_LETTERS, KEY_LETTERS = 30, 34
 MOST_PANELS, MOST_INPUTS = 12, 6
+DECADES_SHOWN = 1e6  # below the limit, on a scale of ratios
 
 
 def uncertain_sheets(found: Uncertainty) -> tuple[Sheet, ...]:
@@ -81,10 +83,20 @@ def _wrap(text: str, letters: int = NAME_LETTERS) -> str:
     return "\n".join(lines)
 
 
+def _key_lines(key: str) -> str:
+    """Return a key path on lines that end at dots."""
+    lines = [""]
+    for part in key.replace(".", ".\n").split("\n"):
+        if lines[-1] and len(lines[-1]) + len(part) > KEY_LETTERS:
+            lines.append("")
+        lines[-1] += part
+    return "\n".join(lines)
+
+
 def _probabilities(found: Uncertainty, limits: Sequence[LimitOdds]) -> Sheet:
     """Draw how often each limit is met, not shown and not met."""
     rows = [(limit.met, limit.not_shown, limit.not_met) for limit in limits]
-    names = [f"{words(limit.name)}, {wanted_text(limit)}" for limit in limits]
+    names = [f"{_wrap(words(limit.name), 38)}\n{wanted_text(limit)}" for limit in limits]
     if found.together:
         met, unmet, hidden = found.together
         rows.append((met, hidden, unmet))
@@ -103,7 +115,7 @@ def _probabilities(found: Uncertainty, limits: Sequence[LimitOdds]) -> Sheet:
         low, high = 100.0 * met.low, 100.0 * met.high
         axes.plot([low, high], [place, place], color=DARK, lw=1.4, marker="|", ms=8)
         axes.text(102.0, float(place), chance_text(met), va="center", fontsize=8.5)
-    axes.set_yticks(places, [_wrap(name, 38) for name in names], fontsize=8.5)
+    axes.set_yticks(places, names, fontsize=8.5)
     axes.set(xlim=(0.0, 100.0), xlabel="share of the draws [%]; line: 95 % interval of 'met'")
     axes.invert_yaxis()
     axes.tick_params(axis="y", length=0)
@@ -128,7 +140,7 @@ def _spreads(pairs: Sequence[tuple[LimitOdds, FigureSpread]]) -> Sheet:
         _whisker(axes, limit, spread)
     reading = (
         "Line from the 5 % to the 95 % quantile, dot at the median, diamond: the case as stated; "
-        "red side: limit not met."
+        "red side: limit not met; arrow: smaller than the scale shows."
     )
     return Sheet("spreads", title, reading, figure)
 
@@ -136,31 +148,48 @@ def _spreads(pairs: Sequence[tuple[LimitOdds, FigureSpread]]) -> Sheet:
 def _whisker(axes: Axes, limit: LimitOdds, spread: FigureSpread) -> None:
     """Draw one figure."""
     factor, unit = shown(limit.name, limit.unit)
-    low, middle, high = (factor * value for value in spread.quantiles)
     bounds = [factor * end for end in (limit.least, limit.most) if end is not None]
+    low, middle, high = (factor * value for value in spread.quantiles)
     nominal = math.nan if limit.nominal is None else factor * limit.nominal
-    points = [value for value in (low, middle, high, nominal, *bounds) if math.isfinite(value)]
-    if by_ratio(limit.name) and min(points) > 0.0:
-        axes.set_xscale("log")
-        axes.set_xlim(min(points) / 1.6, max(points) * 1.6)
-    else:
-        room = 0.08 * (max(points) - min(points)) or 1.0
-        axes.set_xlim(min(points) - room, max(points) + room)
+    floor = _scale(axes, limit.name, [low, middle, high, nominal], bounds)
     left, right = axes.get_xlim()
     for end, side in ((limit.least, left), (limit.most, right)):
         if end is not None:
             axes.axvspan(factor * end, side, color=BAD, lw=0.0)
             axes.axvline(factor * end, color=UNMET, lw=1.4)
-    axes.plot([low, high], [0.0, 0.0], color=MET, lw=2.2, marker="|", ms=9)
-    axes.plot([middle], [0.0], color=MET, marker="o", ms=6)
-    axes.plot([nominal], [0.0], color=DARK, marker="D", ms=5, mfc="none")
+    ends = [max(low, floor), max(high, floor)]
+    axes.plot(ends, [0.0, 0.0], color=MET, lw=2.2, marker="|", ms=9)
+    axes.plot([max(middle, floor)], [0.0], color=MET, marker="o", ms=6)
+    axes.plot([max(nominal, floor)], [0.0], color=DARK, marker="D", ms=5, mfc="none")
+    if low < floor:
+        axes.plot([floor], [0.0], color=MET, marker="<", ms=8)
     axes.set_yticks([0.0], [_wrap(f"{words(limit.name)} [{unit or '-'}]")], fontsize=8.5)
     axes.set_ylim(-1.0, 1.0)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
     axes.tick_params(axis="x", labelsize=8.0, which="both")
-    if axes.get_xscale() == "linear":
-        axes.locator_params(axis="x", nbins=6)
+
+
+def _scale(axes: Axes, name: str, values: Sequence[float], bounds: Sequence[float]) -> float:
+    """Set the scale of a figure; return below which value it is only said that it is smaller."""
+    finite = [value for value in (*values, *bounds) if math.isfinite(value)]
+    if by_ratio(name) and min(bounds) > 0.0:
+        floor = min(bounds) / DECADES_SHOWN
+        axes.set_xscale("log")
+        axes.set_xlim(max(min(finite), floor) / 1.6, max(finite) * 1.6)
+        axes.xaxis.set_major_locator(LogLocator(numticks=7))
+        axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+        axes.xaxis.set_minor_locator(NullLocator())
+        return floor
+    room = 0.08 * (max(finite) - min(finite)) or 1.0
+    axes.set_xlim(min(finite) - room, max(finite) + room)
+    axes.locator_params(axis="x", nbins=6)
+    return -math.inf
+
+
+def _tick(value: float, _: object) -> str:
+    """Return the number at a tick."""
+    return number(value, 1)
 
 
 def _influences(limits: Sequence[LimitOdds]) -> Sheet:
@@ -204,7 +233,7 @@ def _tornado(axes: Axes, limit: LimitOdds, tallest: int) -> None:
     axes.barh(places, ranks, height=0.6, color=colours, zorder=2)
     for place, item in zip(places, inputs, strict=True):
         axes.plot([item.low, item.high], [place, place], color=DARK, lw=1.2, zorder=3)
-    axes.set_yticks(places, [_wrap(item.key, KEY_LETTERS) for item in inputs], fontsize=8.0)
+    axes.set_yticks(places, [_key_lines(item.key) for item in inputs], fontsize=8.0)
     axes.set(xlim=(-1.0, 1.0), ylim=(tallest - 0.5, -0.5))
     axes.axvline(0.0, color=DARK, lw=0.8)
     axes.set_xticks([-1.0, -0.5, 0.0, 0.5, 1.0])

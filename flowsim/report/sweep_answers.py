@@ -16,6 +16,7 @@ __all__ = ["answers", "binding_limits", "failures"]
 
 FAINT = 0.01  # share of the variance below which an axis is not told of
 CLEAR = 0.3  # rank correlation from which a direction is told
+NARROW = 0.95  # share of a range from which nobody calls it narrower
 MOST_LIMITS = 3
 MOST_AXES = 3
 
@@ -65,11 +66,11 @@ def _matters(reading: SweepReading, figure: str, name: str) -> str:
     top = found.order[0]
     if len(reading.axes) == 1:
         return f"One axis is varied{_direction(name, float(found.trend[top]))}."
-    if found.total is None:
+    if found.method == "rank correlation":
         text = _of_ranks(reading, found, name)
     else:
         label = reading.axes[top].label
-        alone, whole = _share(float(found.first[top])), _share(float(found.total[top]))
+        alone, whole = _share(float(found.first[top])), _share(float(found.leading[top]))
         joint = f" ({whole} with what it does together with others)" if alone != whole else ""
         text = f"{label} matters most for {name}: alone {alone} of the variance{joint}"
         text += _beside(reading, found) + _direction(name, float(found.trend[top]))
@@ -82,8 +83,8 @@ def _narrower(axis: SweepAxis, reading: SweepReading) -> str:
     places = axis.place[reading.table.meets_all]
     if len(np.unique(places)) == len(axis.levels):
         return ""
-    low, high = int(places.min()), int(places.max())
-    if not axis.is_text and (low, high) == (0, len(axis.levels) - 1):
+    ends = axis.levels[[int(places.min()), int(places.max())]]
+    if not axis.is_text and np.ptp(ends) > NARROW * np.ptp(axis.levels):
         return ""
     return f"{axis.label} {axis.told_range(places)}"
 

@@ -18,10 +18,20 @@ from flowsim.report.sweep_table import Column
 
 __all__ = ["Method", "Sensitivity", "sensitivities", "sensitivity"]
 
-Method = Literal["all combinations", "stored Sobol design", "fit", "rank correlation", "none"]
+Method = Literal[
+    "all combinations",
+    "stored Sobol design",
+    "fit",
+    "means of groups",
+    "rank correlation",
+    "none",
+]
 TRUSTED = 0.8  # share of the variance that a fit must foretell before its shares are told
 SAME = 1e-9  # relative range below which a figure does not change
 FEWEST = 5  # points for a rank correlation
+FOR_GROUPS = 60  # points for means of groups
+BINS = 8  # groups along an axis of numbers
+LEFT_OUT = 20  # groups of points left out in turn
 RESAMPLES = 200
 TIMES = 1.96  # half width of 95 % over the standard error
 
@@ -194,6 +204,54 @@ def _of_fit(fit: Fit, trend: FloatArray, count: int) -> Sensitivity:
     )  # fmt: skip
 
 
+def _bins(column: Column) -> IntArray:
+    """Return to which group each point belongs along an axis: its values, or eighths of them."""
+    places = _places(column)
+    if not _is_number(column) or int(places.max()) < BINS:
+        return places
+    return np.asarray((rankdata(column, "min") - 1.0) * BINS // len(column), dtype=np.int64)
+
+
+def _bare_share(bins: IntArray, outcome: FloatArray) -> float:
+    """Return the share of the variance between groups, freed of what chance gives."""
+    count, groups = len(outcome), len(np.unique(bins))
+    whole = float(outcome.var())
+    if whole <= 0.0 or count <= groups:
+        return 0.0
+    inside = 1.0 - _group_share(bins, outcome)
+    return max(0.0, 1.0 - inside * (count - 1.0) / (count - groups))
+
+
+def _why(fit: Fit | None) -> str:
+    """Return why a fit does not serve."""
+    if fit is None:
+        return "too few points for a fit"
+    return f"a fit foretells only {100.0 * max(fit.explained, 0.0):.2g} % of the variance"
+
+
+def _of_groups(
+    columns: Sequence[Column], outcome: FloatArray, trend: FloatArray, fit: Fit | None
+) -> Sensitivity:
+    """Return first-order shares from the means of groups of points along each axis."""
+    bins = [_bins(column) for column in columns]
+    first = np.array([_bare_share(item, outcome) for item in bins])
+    part = np.random.default_rng(1).permutation(len(outcome)) % LEFT_OUT
+    moved = np.array(
+        [[_bare_share(item[part != one], outcome[part != one]) for item in bins]
+         for one in range(LEFT_OUT)]
+    )  # fmt: skip
+    spread = (LEFT_OUT - 1) / LEFT_OUT * ((moved - moved.mean(axis=0)) ** 2).sum(axis=0)
+    note = (
+        f"from the means of groups of points along each axis, {len(outcome)} points ({_why(fit)}): "
+        "what axes do together is not seen; sampling error at 95 % behind each share"
+    )
+    gap = np.full(len(first), np.nan)
+    return Sensitivity(
+        "means of groups", first, None, TIMES * np.sqrt(spread), gap, trend,
+        min(float(first.sum()), 1.0), len(outcome), note,
+    )  # fmt: skip
+
+
 def _of_ranks(
     columns: Sequence[Column], outcome: FloatArray, trend: FloatArray, fit: Fit | None
 ) -> Sensitivity:
@@ -210,11 +268,8 @@ def _of_ranks(
     high = np.tanh(np.arctanh(size) + half) ** 2
     low = np.tanh(np.maximum(np.arctanh(size) - half, 0.0)) ** 2
     error = np.maximum(high - size**2, size**2 - low)
-    why = "too few points for a fit"
-    if fit is not None:
-        why = f"a fit foretells only {100.0 * max(fit.explained, 0.0):.2g} % of the variance"
     note = (
-        f"from squared rank correlations of {len(outcome)} points ({why}): what rises and falls "
+        f"from squared rank correlations of {len(outcome)} points ({_why(fit)}): what rises and falls "
         "again along an axis is not seen; sampling error at 95 % behind each share"
     )
     explained = min(float((size**2).sum()), 1.0)
@@ -234,6 +289,8 @@ def _one(columns: Sequence[Column], outcome: FloatArray, fit: Fit | None) -> Sen
         return _of_saltelli(len(columns), outcome, trend)
     if fit is not None and fit.explained >= TRUSTED:
         return _of_fit(fit, trend, len(outcome))
+    if len(outcome) >= FOR_GROUPS:
+        return _of_groups(columns, outcome, trend, fit)
     return _of_ranks(columns, outcome, trend, fit)
 
 
@@ -286,8 +343,8 @@ def sensitivities(
     -----
     Exact where every combination was run; else by `scipy.stats.sobol_indices` where the points
     are a stored design of [Saltelli2010]_ (rows A, rows B, then A with each axis from B); else by
-    a polynomial fit [Sudret2008]_ where that foretells left-out points; else rank correlation
-    with the error of [Fisher1921]_.
+    a polynomial fit [Sudret2008]_ where that foretells left-out points; else from means of groups
+    (correlation ratio of [Kelley1935]_); of few points rank correlation, error of [Fisher1921]_.
     """
     alike: dict[bytes, list[str]] = {}
     masks: dict[str, BoolArray] = {}

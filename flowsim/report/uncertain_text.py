@@ -29,6 +29,7 @@ METHOD = (
     "below what chance alone would give are not named.",
 )
 """How to read it."""
+FIGURES_HEAD = ("Key figures", "as stated", "5 % below", "50 % below", "95 % below")
 
 
 def percent_text(share: float) -> str:
@@ -177,21 +178,25 @@ def _lines(found: Uncertainty) -> Iterator[str]:
         yield "The case states no limits."
     else:
         yield from _limit_lines(found)
-    moving = moving_figures(found)
+    moving = _shown_figures(found)
     if moving:
         yield ""
-        yield "Key figures: 5 %, 50 % and 95 % of the draws lie below"
-        yield from columns([_figure_row(item) for item in moving], right=(1, 2, 3, 4))
+        yield from columns([FIGURES_HEAD, *map(_figure_row, moving)], "", right=(1, 2, 3, 4))
     if found.limits:
         yield ""
         for text in METHOD:
             yield from wrapped(text)
 
 
+def _shown_figures(found: Uncertainty) -> list[FigureSpread]:
+    """Return the key figures with a limit that move, or all that move where there is no limit."""
+    limited = {limit.name for limit in found.limits}
+    return [item for item in moving_figures(found) if not limited or item.name in limited]
+
+
 def _limit_lines(found: Uncertainty) -> Iterator[str]:
     """Yield the limits, worst first, and what moves them."""
-    yield "Probability that each limit is met"
-    rows = [("", "", "met", "not met", "not shown")]
+    rows = [("Probability that each limit is met", "", "met", "not met", "not shown")]
     for limit in sorted(found.limits, key=lambda item: item.met.share):
         shares = (percent_text(limit.not_met.share), percent_text(limit.not_shown.share))
         rows.append((words(limit.name), wanted_text(limit), chance_text(limit.met), *shares))
@@ -199,7 +204,7 @@ def _limit_lines(found: Uncertainty) -> Iterator[str]:
         met, broken, hidden = found.together
         shares = (percent_text(broken.share), percent_text(hidden.share))
         rows.append(("all limits at once", "", chance_text(met), *shares))
-    yield from columns(rows, right=(2, 3, 4))
+    yield from columns(rows, "", right=(2, 3, 4))
     yield ""
     yield "Moved most by"
     for limit in sorted(found.limits, key=lambda item: item.met.share):
@@ -213,4 +218,4 @@ def _figure_row(item: FigureSpread) -> tuple[str, ...]:
     """Return one key figure as a row."""
     shown = [quantity_text(item.name, value, item.unit) for value in item.quantiles]
     nominal = quantity_text(item.name, item.nominal, item.unit)
-    return (words(item.name), *shown, f"(as stated {nominal})")
+    return (words(item.name), nominal, *shown)

@@ -371,6 +371,7 @@ def _settled(layout: Layout, start: Coupled | Corrections | None) -> Coupled:
         guess = models.start
     elif isinstance(start, Coupled):
         models.previous = start.solution
+        models.previous_header, models.previous_box = start.header, start.supply_box
     last: list[Coupled] = []
 
     def once(vector: FloatArray) -> tuple[FloatArray, FloatArray]:

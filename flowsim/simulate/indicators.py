@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from flowsim._arrays import FloatArray
 from flowsim.network.layered import LayeredOpening
@@ -28,6 +29,7 @@ from flowsim.simulate.transport_result import Transport
 
 __all__ = ["Readings", "key_figures"]
 
+CLOSE = 1e-14  # of a drift that turns a front
 CROSSFLOW_TRUST = 0.5  # q/E above which only the sign of the front's velocity is trusted
 
 
@@ -163,14 +165,10 @@ def _supply_drift(
         scale = 1.0 + sign * drift
         return (now + sign * drift * supply) - _turning_flow(laws, scale, outward)
 
-    low, high = 0.0, 1.0
-    start = left(low)
-    if start == 0.0 or start * left(high) >= 0.0:
+    start = left(0.0)
+    if start == 0.0 or start * left(1.0) >= 0.0:
         return 0.0 if start == 0.0 else 1.0
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if start * left(middle) > 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    return float(brentq(left, 0.0, 1.0, xtol=CLOSE))
 
 
 def balance_margin(readings: Readings) -> float | None:

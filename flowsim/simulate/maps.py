@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
@@ -36,12 +37,13 @@ ROUGH = 1e-8
 AGE = 1e-10
 """Tolerance of the mean age. [-]"""
 
-VARIATIONS: dict[str, dict[str, float]] = {
-    "half_eddy": {"eddy": 0.5},
-    "double_eddy": {"eddy": 2.0},
-    "half_reversal": {"reversal": 0.5},
-    "double_reversal": {"reversal": 2.0},
+VARIATIONS = {
+    "half_eddy": (0.5, 1.0),
+    "double_eddy": (2.0, 1.0),
+    "half_reversal": (1.0, 0.5),
+    "double_reversal": (1.0, 2.0),
 }
+"""Factors on eddy diffusivity and reversals. [-]"""
 RELEASED = ("in_use", "monotone", "half_eddy", "double_eddy")
 """Maps for which the spread of a release is asked, in the order in which it is given."""
 
@@ -68,6 +70,11 @@ class Asked:
     escape_doubt: bool = True
     ingress_doubt: bool = True
     release: FloatArray | None = None
+
+    @property
+    def anything(self) -> bool:
+        """Whether anything is asked."""
+        return self.escape or self.ingress or self.age or self.release is not None
 
     @property
     def doubts(self) -> Asked:
@@ -189,22 +196,24 @@ def _lines(carrier: Carrier, backward: bool, exits: Mapping[str, Faces]) -> Floa
 def _variations(carrier: Carrier, asked: Asked) -> dict[str, Callable[[], _Answers]]:
     """Return the computations that show what the maps depend on."""
     doubts = asked.doubts
-    shares = doubts.escape or doubts.ingress
-    problems: dict[str, Callable[[], TransportProblem]] = {
-        "monotone": lambda: carrier.problem(scheme="monotone"),
-        "at_rest": lambda: carrier.problem("at rest"),
-    }
-    for name, factors in VARIATIONS.items():
-        problems[name] = lambda factors=factors: carrier.problem(**factors)
     plain = Asked(doubts.escape, doubts.ingress, age=False)
-    tasks: dict[str, Callable[[], _Answers]] = {}
-    for name, problem in problems.items():
-        part = doubts if name in RELEASED else plain
-        if shares or part.release is not None:
-            tasks[name] = lambda problem=problem, part=part: _answers(
-                carrier, problem(), ROUGH, part
-            )
-    return tasks
+    problems: dict[str, Callable[[], TransportProblem]] = {
+        "monotone": partial(carrier.problem, scheme="monotone"),
+        "at_rest": partial(carrier.problem, "at rest"),
+    }
+    for name, (eddy, reversal) in VARIATIONS.items():
+        problems[name] = partial(carrier.problem, eddy=eddy, reversal=reversal)
+    parts = {name: doubts if name in RELEASED else plain for name in problems}
+    return {
+        name: partial(_varied, carrier, problem, parts[name])
+        for name, problem in problems.items()
+        if parts[name].anything
+    }
+
+
+def _varied(carrier: Carrier, problem: Callable[[], TransportProblem], asked: Asked) -> _Answers:
+    """Return what is asked of a problem that is made now and dropped afterwards."""
+    return _answers(carrier, problem(), ROUGH, asked)
 
 
 @dataclass(frozen=True, eq=False)

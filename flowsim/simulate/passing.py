@@ -94,40 +94,53 @@ class PassingAir:
 
     def _strip(self, plan: OpeningPlan) -> _Strip:
         """Return what the means over one opening are made of."""
-        grid, fluid = self.grid, self.grid.fluid
-        cells = _cell_weights(grid, plan)
-        upward = np.zeros((grid.nx, grid.ny, grid.nz + 1))
+        grid = self.grid
+        rows, cells = _cell_weights(grid, plan)
+        air = grid.fluid[:, rows]
+        upward = np.zeros((grid.nx, len(rows), grid.nz + 1))
         upward[:, :, :-1] = cells
         upward[:, :, 1:] += cells
         upward *= 0.5 / grid.face_areas[2]
-        joined = fluid[:, :, 1:] & fluid[:, :, :-1]
-        drawn = np.zeros(grid.shape)
+        joined = air[:, :, 1:] & air[:, :, :-1]
         pull = np.where(joined, upward[:, :, 1:-1], 0.0) * (grid.face_areas[2] / grid.dz)
-        drawn[:, :, :-1] += pull
-        drawn[:, :, 1:] -= pull
+        drawn = np.zeros(grid.shape)
+        drawn[:, rows, :-1] += pull
+        drawn[:, rows, 1:] -= pull
         upward[:, :, 1:-1][joined] = 0.0
         weight = station_potential(grid, drawn)
-        return _Strip(weight, self._x_given(cells), _z_given(upward), self._lateral(cells, weight))
+        return _Strip(
+            weight,
+            self._x_given(rows, cells),
+            _z_given(grid, rows, upward),
+            np.stack([self._along(rows, cells), self._from_potential(weight)]),
+        )
 
-    def _x_given(self, cells: FloatArray) -> _Given:
+    def _x_given(self, rows: IntArray, cells: FloatArray) -> _Given:
         """Return the prescribed faces normal to x that enter the means."""
         nx, ny, nz = self.grid.shape
-        shut = np.ones((nx + 1, ny, nz), dtype=np.bool_)
-        shut[1:-1] = ~self.open_x
-        parts = [np.nonzero(np.where(near, cells, 0.0)) for near in (shut[:-1], shut[1:])]
-        face = [((i + side) * ny + j) * nz + k for side, (i, j, k) in enumerate(parts)]
-        weight = [0.5 / self.grid.face_areas[0] * cells[place] for place in parts]
-        station = [place[0] for place in parts]
-        return _Given(np.concatenate(face), np.concatenate(station), np.concatenate(weight))
+        shut = np.ones((nx + 1, len(rows), nz), dtype=np.bool_)
+        shut[1:-1] = ~self.open_x[:, rows]
+        half = 0.5 / self.grid.face_areas[0]
+        parts = []
+        for side, near in enumerate((shut[:-1], shut[1:])):
+            i, j, k = place = np.nonzero(np.where(near, cells, 0.0))
+            parts.append((((i + side) * ny + rows[j]) * nz + k, i, half * cells[place]))
+        face, station, weight = (np.concatenate(group) for group in zip(*parts, strict=True))
+        return _Given(face, station, weight)
 
-    def _lateral(self, cells: FloatArray, weight: FloatArray) -> FloatArray:
-        """Return the means per flow through the sections on both sides of each station."""
-        half, out = 0.5 / self.grid.face_areas[0], np.zeros((2, 2, self.grid.nx))
-        for row, (values, signs) in enumerate(((half * cells, (1, 1)), (weight, (1, -1)))):
-            before = np.where(self.open_x, values[1:], 0.0).sum(axis=(1, 2))
-            after = np.where(self.open_x, values[:-1], 0.0).sum(axis=(1, 2))
-            out[row, 0, 1:] = signs[0] * before / self.counts
-            out[row, 1, :-1] = signs[1] * after / self.counts
+    def _along(self, rows: IntArray, cells: FloatArray) -> FloatArray:
+        """Return the means along x per flow through the sections beside each station. [1/m2]"""
+        out, near = np.zeros((2, self.grid.nx)), self.open_x[:, rows]
+        half = 0.5 / self.grid.face_areas[0] / self.counts
+        out[0, 1:] = half * np.where(near, cells[1:], 0.0).sum(axis=(1, 2))
+        out[1, :-1] = half * np.where(near, cells[:-1], 0.0).sum(axis=(1, 2))
+        return out
+
+    def _from_potential(self, weight: FloatArray) -> FloatArray:
+        """Return the upward means per flow through the sections beside each station. [1/m2]"""
+        out, near = np.zeros((2, self.grid.nx)), self.open_x.astype(np.float64)
+        out[0, 1:] = np.einsum("ijk,ijk->i", near, weight[1:]) / self.counts
+        out[1, :-1] = -np.einsum("ijk,ijk->i", near, weight[:-1]) / self.counts
         return out
 
     def _per_station(self, inner: FloatArray) -> FloatArray:
@@ -209,34 +222,28 @@ class PassingAir:
         return answer
 
 
-def _cell_weights(grid: Grid, plan: OpeningPlan) -> FloatArray:
-    """Return the share of each cell in the mean at the wall of its station. [-]
+def _cell_weights(grid: Grid, plan: OpeningPlan) -> tuple[IntArray, FloatArray]:
+    """Return the rows of cells next to the wall, and the share of each cell in its mean. [-]
 
     As `flowsim.chamber.velocity.wall_tangential` continues two layers to the wall.
     """
-    weights = np.zeros(grid.shape)
-    layers, first, second = _layers(grid, plan)
-    faces = np.zeros((grid.nx, grid.nz))
+    front = plan.opening.wall == "front"
+    rows: IntArray = np.array([0, 1] if front else [grid.ny - 1, grid.ny - 2])[: grid.ny]
+    weights = np.zeros((grid.nx, len(rows), grid.nz))
     part = plan.face_area[np.ix_(plan.stations, plan.layers)]
-    faces[np.ix_(plan.stations, plan.layers)] = part / part.sum(axis=1, keepdims=True)
-    weights[:, first] = faces
-    if layers > 1:
-        far = np.where(grid.fluid[:, second], 0.5 * faces, 0.0)
-        weights[:, first] += far
-        weights[:, second] = -far
-    return weights
+    shares = part / part.sum(axis=1, keepdims=True)
+    weights[np.ix_(plan.stations, np.array([0]), plan.layers)] = shares[:, None]
+    if len(rows) > 1:
+        far = np.where(grid.fluid[:, rows[1]], 0.5 * weights[:, 0], 0.0)
+        weights[:, 0] += far
+        weights[:, 1] = -far
+    return rows, weights
 
 
-def _layers(grid: Grid, plan: OpeningPlan) -> tuple[int, int, int]:
-    """Return the number of layers away from the wall, and the first two of them."""
-    return (grid.ny, 0, 1) if plan.opening.wall == "front" else (grid.ny, -1, -2)
-
-
-def _z_given(upward: FloatArray) -> _Given:
+def _z_given(grid: Grid, rows: IntArray, upward: FloatArray) -> _Given:
     """Return the prescribed faces normal to z from what their flux counts, 0 for others."""
-    face = np.flatnonzero(upward)
-    size = upward.shape[1] * upward.shape[2]
-    return _Given(face, face // size, upward.reshape(-1)[face])
+    i, j, k = place = np.nonzero(upward)
+    return _Given((i * grid.ny + rows[j]) * (grid.nz + 1) + k, i, upward[place])
 
 
 def _walls(weight: FloatArray, walls: WallSources) -> FloatArray:

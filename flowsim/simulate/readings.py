@@ -150,10 +150,8 @@ def _slit_slowest(state: Coupled, item: Compartment, mean: float, drive: float) 
     place = index[normal]
     assert isinstance(place, int)
     outside[normal] = place if slit.side in ("right", "back", "top") else place - 1
-    speeds = [
-        part[tuple(outside)] ** 2
-        for part in np.delete(np.stack(cell_velocity(field)), normal, axis=0)
-    ]
+    parts = enumerate(cell_velocity(field))
+    speeds = [part[tuple(outside)] ** 2 for axis, part in parts if axis != normal]
     passing = 0.5 * layout.chamber_air.density * np.sum(speeds, axis=0)
     worst = float(passing[areas > 0.0].max())
     return mean * float(np.sqrt(max(drive - worst, 0.0) / drive))

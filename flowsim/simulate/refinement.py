@@ -17,6 +17,7 @@ from flowsim.simulate.statistics import relative_deviation
 
 __all__ = ["LEAST_CELLS", "draw_figures", "draw_refinement"]
 
+ACCURACY = 1e-8  # of the coarse grid's solution: of a difference that is an estimate itself
 LEAST_CELLS = 8  # along a side, below which a grid shows nothing
 
 
@@ -73,7 +74,19 @@ def _coarse(state: Coupled) -> tuple[HeaderSolution, FloatArray] | None:
     half = replace(header, nx=shape[0], ny=shape[1])
     air = (layout.chamber_air.density, layout.chamber_air.viscosity)
     tube = tube_in_plenum(layout)
-    return solve_header(half, plate, share, flows, air, _merged(source, shape), tube), share
+    start = _start(state, share, cells)
+    extra = _merged(source, shape)
+    found = solve_header(half, plate, share, flows, air, extra, tube, start, ACCURACY)
+    return found, share
+
+
+def _start(state: Coupled, share: FloatArray, cells: float) -> HeaderSolution | None:
+    """Return the velocities of the fine grid, for the coarse one to begin with."""
+    if state.header is None:
+        return None
+    passed = _merged(state.header.velocity * state.layout.open_share, share.shape) / cells
+    velocity = np.divide(passed, share, out=np.zeros_like(passed), where=share > 0.0)
+    return replace(state.header, velocity=velocity)
 
 
 def draw_refinement(state: Coupled) -> tuple[float, float] | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from flowsim._arrays import FloatArray
+from flowsim.transport.adjoint import numerical_spread
 
 __all__ = ["RESOLVED", "ShareEstimate", "ShareMaps"]
 
@@ -25,7 +27,7 @@ class ShareEstimate:
     at_rest, mean_flow : float
         With the eddies of the supply alone, and without any. [-]
     numerical : float
-        Difference of the two schemes, in use. [-]
+        Difference of the two schemes, in use, the largest among neighbouring cells. [-]
     eddy : tuple of float
         In use, with the eddy diffusivity halved and doubled. [-]
     reversal : tuple of float
@@ -86,10 +88,10 @@ class ShareMaps:
     half_reversal: FloatArray
     double_reversal: FloatArray
 
-    @property
+    @cached_property
     def spread(self) -> FloatArray:
-        """Difference of the two schemes in use, shape (nx, ny, nz). [-]"""
-        return np.abs(self.in_use - self.monotone)
+        """Numerical uncertainty in use by the two schemes, shape (nx, ny, nz). [-]"""
+        return numerical_spread(self.in_use, self.monotone)
 
     def at(self, weights: FloatArray) -> ShareEstimate:
         """Return the share of what is spread over cells by weights that sum to 1.
@@ -114,7 +116,7 @@ class ShareMaps:
             mean(self.in_use),
             mean(self.at_rest),
             mean(self.mean_flow),
-            abs(mean(self.in_use) - mean(self.monotone)),
+            mean(self.spread),
             (mean(self.half_eddy), mean(self.double_eddy)),
             (mean(self.half_reversal), mean(self.double_reversal)),
         )
