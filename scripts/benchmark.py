@@ -153,6 +153,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         "network": part_rows("benchmark_network"),
         "transport": part_rows("benchmark_transport"),
         "particle paths": part_rows("benchmark_tracking"),
+        "sweeps": part_rows("benchmark_sweep"),
     }
     rows: list[Row] = []
     wrong = False

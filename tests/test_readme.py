@@ -22,7 +22,9 @@ RUN = (
 TEST = "python3 -m venv .venv && .venv/bin/pip install '.[test]' && .venv/bin/python -m pytest"
 
 PATHS = sorted(set(re.findall(r"\b(?:scripts|cases|\.ci)/[\w./-]*\w", README + GUIDE)))
-COMMANDS = sorted(set(re.findall(r"\bflowsim (run|compare|check|example|schema)\b", README)))
+COMMANDS = sorted(
+    set(re.findall(r"\bflowsim (run|compare|sweep|uncertain|check|example|schema)\b", README))
+)
 
 
 def _code() -> str:

@@ -11,7 +11,7 @@ from time import monotonic
 from typing import Any
 
 from flowsim.batch.engine import Outcomes, one_thread_each, undisturbed
-from flowsim.batch.worker import CRASHED, Job, Lost, Task, run_together
+from flowsim.batch.worker import Job, Lost, Task, end_process, ended_under, run_together
 from flowsim.errors import FlowsimError
 
 __all__ = ["DaskEngine"]
@@ -87,8 +87,8 @@ class DaskEngine:
         for first in range(0, len(tasks), size):
             batch = list(tasks[first : first + size])
             future = self._client.submit(run_together, self._job, batch, pure=False)
-            self._held[future.key] = (future, batch)
-            future.add_done_callback(lambda done: self._came.put(done.key))
+            self._held[str(future.key)] = (future, batch)
+            future.add_done_callback(lambda done: self._came.put(str(done.key)))
 
     def collect(self, timeout: float) -> tuple[Outcomes, list[Task]]:
         """Return what came within a time, and tasks that are given back unbegun."""
@@ -152,10 +152,10 @@ class DaskEngine:
         """Return the points under which a worker ended."""
         if type(error).__name__ != "KilledWorker":
             raise FlowsimError(f"the cluster could not run a point: {error}") from error
-        return [Lost(task.number, CRASHED, "its worker ended") for task in batch], []
+        return [ended_under(task) for task in batch], []
 
     def _restart(self, future: Any) -> None:
-        """End the worker whose point took too long, as far as the cluster can."""
+        """End the worker whose point took too long; its cluster starts another."""
         with suppress(Exception):
             places = [place for each in self._client.who_has([future]).values() for place in each]
-            self._client.restart_workers(places, timeout=_PATIENCE, raise_for_error=False)
+            self._client.run(end_process, workers=places, wait=False)

@@ -17,15 +17,14 @@ from time import monotonic
 from typing import Any, Protocol
 
 from flowsim.batch.worker import (
-    CRASHED,
     READY,
-    TOO_LONG,
     Answer,
     Job,
     Lost,
     Task,
+    ended_under,
     serve,
-    too_long,
+    took_too_long,
 )
 from flowsim.errors import FlowsimError
 
@@ -128,15 +127,6 @@ class _Seat:
         self.process.join(_DEATH)
 
 
-def _how(code: int | None) -> str:
-    """Return how a process ended."""
-    if code is not None and code < 0:
-        with suppress(ValueError):
-            return f"its worker was ended by {signal.Signals(-code).name}"
-        return f"its worker was ended by signal {-code}"
-    return f"its worker ended with code {code}"
-
-
 class LocalEngine:
     """Worker processes of this machine.
 
@@ -180,6 +170,7 @@ class LocalEngine:
         wait(places, timeout)
         out: Outcomes = []
         back: list[Task] = []
+        left: list[_Seat] = []
         for seat in self._seats:
             gone = seat.ended()  # asked before the last answers are read
             answers = list(seat.receive())
@@ -192,7 +183,8 @@ class LocalEngine:
                 out += lost
                 back += seat.tasks
                 seat.end()
-        self._seats = [seat for seat in self._seats if not seat.ended()]
+                left.append(seat)
+        self._seats = [seat for seat in self._seats if seat not in left]
         return out, back
 
     def close(self) -> None:
@@ -230,14 +222,12 @@ class LocalEngine:
             self._count_early(seat.process.exitcode)
             return []
         if gone:
-            how = _how(seat.process.exitcode)
-            return [Lost(seat.tasks.popleft().number, CRASHED, how)] if seat.tasks else []
+            return [ended_under(seat.tasks.popleft())] if seat.tasks else []
         passed = monotonic() - seat.since
         if not seat.ready and passed > _LOADING + self._job.limit:
             raise FlowsimError(f"a worker process was not ready after {passed:.0f} s")
         if seat.ready and seat.tasks and passed > self._job.limit:
-            limit = self._job.limit
-            return [Lost(seat.tasks.popleft().number, TOO_LONG, too_long(limit))]
+            return [took_too_long(seat.tasks.popleft(), self._job.limit)]
         return None
 
     def _count_early(self, code: int | None) -> None:

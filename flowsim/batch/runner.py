@@ -290,7 +290,7 @@ def run_sweep(
         On Ctrl-C or SIGTERM, after what had finished was stored.
     """
     begun = monotonic()
-    with _signals() as stop, Store.open(folder) as store:
+    with _signals() as stop, Store.at(folder) as store:
         clear_leftovers(store.folder)
         points = asked(sweep)
         version = store_plan(store, sweep, points).version

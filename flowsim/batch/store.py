@@ -157,7 +157,7 @@ class Store:
         self._lock = lock
 
     @classmethod
-    def open(cls, folder: Path | str) -> Self:
+    def at(cls, folder: Path | str) -> Self:
         """Open the store of a folder for writing; a new one is made where there is none.
 
         Parameters

@@ -26,9 +26,11 @@ __all__ = [
     "Task",
     "Work",
     "answer",
+    "end_process",
+    "ended_under",
     "run_together",
     "serve",
-    "too_long",
+    "took_too_long",
 ]
 
 READY = "ready"
@@ -264,20 +266,43 @@ def _within(job: Job, start: Any, task: Task) -> Answer | Lost:
     thread = threading.Thread(target=run, daemon=True)
     thread.start()
     thread.join(job.limit)
-    return found[0] if found else Lost(task.number, TOO_LONG, too_long(job.limit))
+    return found[0] if found else took_too_long(task, job.limit)
 
 
-def too_long(limit: float) -> str:
-    """Return what is said of a point that took too long.
+def took_too_long(task: Task, limit: float) -> Lost:
+    """Return what becomes of a point that took too long.
 
     Parameters
     ----------
+    task : Task
+        The point. [-]
     limit : float
         Longest time of one point. [s]
 
     Returns
     -------
-    str
-        One sentence.
+    Lost
+        In the same words wherever it ran.
     """
-    return f"took longer than {limit:g} s; its worker was ended"
+    return Lost(task.number, TOO_LONG, f"took longer than {limit:g} s; its worker was ended")
+
+
+def ended_under(task: Task) -> Lost:
+    """Return what becomes of a point whose worker ended under it.
+
+    Parameters
+    ----------
+    task : Task
+        The point. [-]
+
+    Returns
+    -------
+    Lost
+        In the same words wherever it ran.
+    """
+    return Lost(task.number, CRASHED, "its worker process ended under it, twice")
+
+
+def end_process() -> None:
+    """End this process at once."""
+    os._exit(1)

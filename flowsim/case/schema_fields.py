@@ -123,7 +123,7 @@ class Quantity:
             shown = str(value).lower() if isinstance(value, bool) else _kind(value)
             raise ValueError(f"is not {wording(self.dimension)} (got {shown}); {self.expected()}")
         if abs(value) > HUGE or value != value:
-            shown = value if isinstance(value, float) else "a whole number of many digits"
+            shown = str(value) if isinstance(value, float) else "a whole number of many digits"
             raise ValueError(f"is not a finite number (got {shown}); {self.expected()}")
         if from_file and self.dimension not in PLAIN:
             guess = guess_of(self.dimension, value)

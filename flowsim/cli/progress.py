@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from flowsim.batch.runner import Progress
 
-__all__ = ["Pace", "ProgressLine", "duration", "points_in_words"]
+__all__ = ["LOADING", "Pace", "ProgressLine", "duration", "points_in_words"]
 
-_PLAIN_SECONDS, _PLAIN_PARTS = 60.0, 20
+_PLAIN_LEAST, _PLAIN_SECONDS, _PLAIN_PARTS = 1.0, 60.0, 20
 _TERMINAL_SECONDS = 0.2
+LOADING = "loading; the first point may take a minute"
+"""Said before the first point. [-]"""
+
 _CLEAR = "\r\x1b[K"
 
 
@@ -96,12 +99,17 @@ class ProgressLine:
     """Says how many points are done, how fast, and how long it will take.
 
     A line that cannot be printed, as its terminal has gone, is left out: the work goes on.
+
+    Parameters
+    ----------
+    waiting : str
+        What is said before anything is known. [-]
     """
 
-    def __init__(self) -> None:
+    def __init__(self, waiting: str = LOADING) -> None:
         self._now: Progress | None = None
         self._pace: Pace | None = None
-        self._text = ""
+        self._text = waiting
         self._said, self._said_ran = monotonic(), 0
         self._terminal = sys.stderr.isatty()
         self._lock = threading.Lock()
@@ -157,12 +165,14 @@ class ProgressLine:
         if self._terminal:
             return passed >= _TERMINAL_SECONDS
         todo = 1 if self._now is None else self._now.todo
-        return passed >= _PLAIN_SECONDS or (self.ran - self._said_ran) * _PLAIN_PARTS >= todo
+        if (self.ran - self._said_ran) * _PLAIN_PARTS < todo:
+            return passed >= _PLAIN_SECONDS
+        return passed >= _PLAIN_LEAST or self.ran >= todo
 
     def _say(self) -> None:
         """Print the line."""
         self._said, self._said_ran = monotonic(), self.ran
-        text = f"flowsim: {self._text or 'loading; the first point may take a minute'}"
+        text = f"flowsim: {self._text}"
         if self._terminal:
             width = shutil.get_terminal_size().columns - 1
             _write(f"\r{text[:width]}\x1b[K")

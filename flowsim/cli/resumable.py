@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from flowsim.cli.codes import EXIT_INPUT, EXIT_STOPPED
-from flowsim.cli.progress import ProgressLine, points_in_words
+from flowsim.cli.progress import LOADING, ProgressLine, points_in_words
 from flowsim.cli.speak import complain
 
 if TYPE_CHECKING:
@@ -21,7 +21,10 @@ Found = TypeVar("Found")
 
 
 def resumable(
-    work: Callable[[ProgressLine], Found], words: Sequence[str], folder: Path
+    work: Callable[[ProgressLine], Found],
+    words: Sequence[str],
+    folder: Path,
+    waiting: str = LOADING,
 ) -> tuple[Found | None, int]:
     """Run work that stores its points, and say how to go on if it does not come to its end.
 
@@ -33,6 +36,8 @@ def resumable(
         Arguments of the command. [-]
     folder : Path
         Where points are stored. [-]
+    waiting : str
+        What is said until the work tells of its progress. [-]
 
     Returns
     -------
@@ -47,7 +52,7 @@ def resumable(
     from flowsim.errors import FlowsimError
 
     again = f"flowsim: go on with: {same_command(words)}"
-    line = ProgressLine()
+    line = ProgressLine(waiting)
     try:
         with line:
             return work(line), 0

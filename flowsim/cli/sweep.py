@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from flowsim.cli.codes import EXIT_INPUT
 from flowsim.cli.command import Command
 from flowsim.cli.options import (
     add_changes,
@@ -16,9 +17,9 @@ from flowsim.cli.options import (
     changes_of,
     whole_number,
 )
-from flowsim.cli.progress import duration, points_in_words
+from flowsim.cli.progress import ProgressLine, duration, points_in_words
 from flowsim.cli.resumable import resumable, same_command
-from flowsim.cli.speak import printable, say
+from flowsim.cli.speak import complain, printable, say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -127,10 +128,11 @@ def _sweep(arguments: argparse.Namespace) -> Sweep:
 
 def _go(arguments: argparse.Namespace, sweep: Sweep, folder: Path) -> int:
     """Run the points, and say what came of it."""
-    from flowsim.batch.runner import run_sweep
 
-    outcome, code = resumable(
-        lambda line: run_sweep(
+    def work(line: ProgressLine) -> Outcome:
+        from flowsim.batch.runner import run_sweep
+
+        return run_sweep(
             sweep,
             folder,
             jobs=arguments.jobs,
@@ -139,18 +141,34 @@ def _go(arguments: argparse.Namespace, sweep: Sweep, folder: Path) -> int:
             limit=arguments.limit,
             retry_failed=arguments.retry_failed,
             progress=line,
-        ),
-        arguments.words,
-        folder,
-    )
+        )
+
+    outcome, code = resumable(work, arguments.words, folder)
     if outcome is None:
         return code
     _say_end(outcome, arguments.words)
-    from flowsim.cli.sweep_words import finished_lines
+    return _finish(arguments.words, folder)
+
+
+def _finish(words: Sequence[str], folder: Path) -> int:
+    """Write the page and print the morning summary."""
+
+    def work(_: ProgressLine) -> tuple[list[str], str]:
+        from flowsim.cli.sweep_words import finished
+
+        return finished(folder)
+
+    found, code = resumable(work, words, folder, "drawing pictures")
+    if found is None:
+        return code
     from flowsim.report.cautions import SHORT_CAUTION
 
-    print("\n".join(finished_lines(folder)), flush=True)
+    lines, fault = found
+    print("\n".join(lines), flush=True)
     print(SHORT_CAUTION, file=sys.stderr)
+    if fault:
+        complain([f"flowsim: {fault}"])
+        return EXIT_INPUT
     return 0
 
 

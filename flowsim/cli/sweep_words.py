@@ -12,13 +12,13 @@ from flowsim.cli.speak import printable
 from flowsim.report.sweep_answers import answers
 from flowsim.report.sweep_reading import SweepReading, read_sweep_table
 
-__all__ = ["finished_lines", "summary_lines"]
+__all__ = ["finished", "summary_lines"]
 
 _WIDTH = 100
 _MOST_BEST, _MOST_FIGURES, _MOST_ERRORS = 5, 4, 3
 
 
-def finished_lines(folder: Path) -> list[str]:
+def finished(folder: Path) -> tuple[list[str], str]:
     """Write the page of a sweep and return the morning summary.
 
     Parameters
@@ -28,12 +28,13 @@ def finished_lines(folder: Path) -> list[str]:
 
     Returns
     -------
-    list of str
-        Lines to print. [-]
+    tuple
+        Lines to print, and why the page could not be written, or nothing. [-]
     """
     with Store.read(folder) as store:
         reading = read_sweep_table(table_of(store))
-    return summary_lines(reading, folder)
+    fault = ""
+    return summary_lines(reading, folder), fault
 
 
 def summary_lines(reading: SweepReading, folder: Path) -> list[str]:

@@ -75,6 +75,11 @@ def _run(arguments: argparse.Namespace) -> int:
 
     case = read_case(arguments.case, changes_of(arguments))
     folder = output_folder(arguments.out, arguments.case, _ENDING, _STORED)
+    tolerances = None
+    if arguments.tolerances is not None:
+        from flowsim.plan.tolerances import read_tolerances
+
+        tolerances = read_tolerances(arguments.tolerances, case)
     say(printable(f"{case.title}: {arguments.count:,} draws, into {folder}"))
     from flowsim.plan.uncertain import uncertain, uncertain_text, write_uncertain
     from flowsim.report.cautions import SHORT_CAUTION
@@ -82,7 +87,7 @@ def _run(arguments: argparse.Namespace) -> int:
     found, code = resumable(
         lambda line: uncertain(
             case,
-            arguments.tolerances,
+            tolerances,
             count=arguments.count,
             seed=arguments.seed,
             folder=folder,

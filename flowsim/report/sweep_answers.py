@@ -15,6 +15,7 @@ from flowsim.report.sweep_table import DONE
 __all__ = ["answers", "binding_limits", "failures"]
 
 FAINT = 0.01  # share of the variance below which an axis is not told of
+ALONE = 0.1  # share of the variance below which no single axis decides
 CLEAR = 0.3  # rank correlation from which a direction is told
 NARROW = 0.95  # share of a range from which nobody calls it narrower
 MOST_LIMITS = 3
@@ -66,6 +67,9 @@ def _matters(reading: SweepReading, figure: str, name: str) -> str:
     top = found.order[0]
     if len(reading.axes) == 1:
         return f"One axis is varied{_direction(name, float(found.trend[top]))}."
+    if found.method == "means of groups" and found.leading[top] < ALONE:
+        most = _share(float(found.leading[top]))
+        return f"No axis alone decides on {name} (at most {most}): combinations do."
     if found.method == "rank correlation":
         text = _of_ranks(reading, found, name)
     else:

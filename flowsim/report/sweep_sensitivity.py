@@ -269,8 +269,8 @@ def _of_ranks(
     low = np.tanh(np.maximum(np.arctanh(size) - half, 0.0)) ** 2
     error = np.maximum(high - size**2, size**2 - low)
     note = (
-        f"from squared rank correlations of {len(outcome)} points ({_why(fit)}): what rises and falls "
-        "again along an axis is not seen; sampling error at 95 % behind each share"
+        f"from squared rank correlations of {len(outcome)} points ({_why(fit)}): what rises "
+        "and falls again along an axis is not seen; sampling error at 95 % behind each share"
     )
     explained = min(float((size**2).sum()), 1.0)
     gap = np.full(len(size), np.nan)

@@ -82,7 +82,8 @@ def _mix(
     values: list[FloatArray] = []
     changes: list[FloatArray] = []
     milestone, since = np.inf, 0
-    while search.count < MIXING_LIMIT:
+    last = search.count + MIXING_LIMIT
+    while search.count < last:
         change, scale, size = search.at(value)
         if size < least:
             best, least = value, size
@@ -200,10 +201,14 @@ def fixed_point(
     -----
     Anderson mixing with a least-squares fit of the recent changes [Anderson1965]_; where it
     stalls (a front that is neutral in places), Newton with finite differences, backtracking and
-    Broyden's rank-one updates [Broyden1965]_.
+    Broyden's rank-one updates [Broyden1965]_. Mixing with better steps that stalls is tried once
+    more without them before that.
     """
-    search = _Search(function)
-    value, size = _mix(search, np.asarray(start, dtype=float), tolerance, improve)
+    search, first = _Search(function), np.asarray(start, dtype=float)
+    value, size = _mix(search, first, tolerance, improve)
+    if size > tolerance and improve is not None:
+        plain = _mix(search, first, tolerance, None)
+        value, size = min((value, size), plain, key=lambda found: found[1])
     if size > tolerance:
         value, size, worst = _newton(search, value, tolerance, slope)
         if size > tolerance:

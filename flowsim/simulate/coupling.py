@@ -13,7 +13,6 @@ from flowsim.chamber.boundary import FaceFlux
 from flowsim.chamber.potential import Field, solve_field
 from flowsim.errors import ConvergenceError
 from flowsim.network.graph import Network
-from flowsim.network.layered import LayeredOpening
 from flowsim.network.solve import NetworkSolution, solve_network
 from flowsim.plenum.header import solve_header
 from flowsim.plenum.solution import HeaderSolution
@@ -35,6 +34,8 @@ from flowsim.simulate.passing import passing_air
 from flowsim.simulate.plena import box_share, filter_header, plenum_flows, tube_in_plenum
 from flowsim.simulate.response import (
     crossflow_response,
+    opening_laws,
+    opening_states,
     station_response,
     strip_means,
     window_weights,
@@ -192,7 +193,8 @@ class _Models:
         """Go once through all models."""
         layout = self.layout
         network, solution = self.network(corrections)
-        states = opening_states(layout, network, solution)
+        drive = solution.pressures[CHAMBER] - solution.pressures[ROOM]
+        states = opening_states(layout, opening_laws(layout, network), drive)
         header = box = field = None
         if layout.case.numerics.fidelity != "network":
             header = self.header(solution)
@@ -240,11 +242,7 @@ class _Models:
         layout = self.layout
         if self.unit is None:
             self.unit = self._unit()
-        laws = []
-        for plan in layout.openings:
-            law = state.network.branch(f"opening {plan.opening.label}").law
-            assert isinstance(law, LayeredOpening)
-            laws.append(law)
+        laws = opening_laws(layout, state.network)
         means = np.concatenate(self.means, axis=1)
         return crossflow_response(layout, laws, state.chamber_drive, means, self.unit)
 
@@ -257,21 +255,6 @@ class _Models:
             for row, window in zip(self.passing.response(self.share), self.windows, strict=True)
         ]
         return np.concatenate(rows, axis=1)
-
-
-def opening_states(
-    layout: Layout, network: Network, solution: NetworkSolution
-) -> list[tuple[FloatArray, FloatArray]]:
-    """Return flow out per station and layer [m3/s] and its volume as chamber air over that [-]."""
-    states = []
-    drive = solution.pressures[CHAMBER] - solution.pressures[ROOM]
-    for plan in layout.openings:
-        law = network.branch(f"opening {plan.opening.label}").law
-        assert isinstance(law, LayeredOpening)
-        flow = law.velocities(drive) * plan.area
-        factor = np.where(flow < 0.0, layout.density_factor, 1.0)
-        states.append((flow, factor))
-    return states
 
 
 def _corrections(state: Coupled, models: _Models) -> Corrections:
@@ -329,7 +312,10 @@ def _better(state: Coupled, models: _Models, change: FloatArray) -> FloatArray:
     """Return a change of all corrections as Newton would have it for the passing air."""
     response = models.answer(state)
     count = response.shape[0]
-    step = np.linalg.solve(np.eye(count) - response, change[:count])
+    try:
+        step = np.linalg.solve(np.eye(count) - response, change[:count])
+    except np.linalg.LinAlgError:
+        return change
     return np.concatenate([step, change[count:]])
 
 
@@ -354,13 +340,28 @@ def couple(layout: Layout, start: Coupled | Corrections | None = None) -> Couple
         If a model or the coupling does not reach its tolerance.
     RangeError
         If the case asks for the impossible.
+
+    Notes
+    -----
+    A front that is neutral in places may have several states close together, and which one is
+    found depends on where the search began. Where an opening blows and draws at once a start is
+    therefore not used, so that the answer is that of the case alone.
     """
     if start is not None:
         try:
             return _settled(layout, start)
-        except ConvergenceError:
+        except (ConvergenceError, _TwoWayError):
             pass
     return _settled(layout, None)
+
+
+class _TwoWayError(Exception):
+    """An opening blows and draws at once, so that a start may lead to another state."""
+
+
+def _one_way(state: Coupled) -> bool:
+    """Return whether every opening blows out, or draws in, at all its places."""
+    return all(bool((flow > 0.0).all() or (flow < 0.0).all()) for flow in state.opening_flows)
 
 
 def _settled(layout: Layout, start: Coupled | Corrections | None) -> Coupled:
@@ -376,6 +377,8 @@ def _settled(layout: Layout, start: Coupled | Corrections | None) -> Coupled:
 
     def once(vector: FloatArray) -> tuple[FloatArray, FloatArray]:
         new, state = models.round(unpack(vector, models.start))
+        if guess is not models.start and not _one_way(state):
+            raise _TwoWayError
         last[:] = [state]
         return pack(new), scales(state.chamber_drive, state.solution.drops, new)
 

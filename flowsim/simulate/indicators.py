@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from flowsim.simulate.layout import actual
 from flowsim.simulate.needs import ALL, Needs
 from flowsim.simulate.refinement import draw_figures
 from flowsim.simulate.registry import FIGURES
+from flowsim.simulate.response import opening_laws
 from flowsim.simulate.result import (
     BranchState,
     CompartmentState,
@@ -136,14 +137,6 @@ def _fronts(readings: Readings) -> list[tuple[str, Values]]:
     return rows
 
 
-def _laws(state: Coupled) -> Iterator[LayeredOpening]:
-    """Yield the laws of the open openings."""
-    for plan in state.layout.openings:
-        law = state.network.branch(f"opening {plan.opening.label}").law
-        assert isinstance(law, LayeredOpening)
-        yield law
-
-
 def _turning_flow(laws: Sequence[LayeredOpening], scale: float, outward: bool) -> float:
     """Return the net outflow at which the first patch turns, the passing air scaled. [m3/s]
 
@@ -189,7 +182,7 @@ def balance_margin(readings: Readings) -> float | None:
         None without opening or moving air. [-]
     """
     state = readings.state
-    laws = list(_laws(state))
+    laws = opening_laws(state.layout, state.network)
     flows = state.solution.flows
     supply = abs(flows.get("supply fan", 0.0))
     exhaust = max(abs(flows.get(name, 0.0)) for name in ("exhaust fan", "exhaust suction"))

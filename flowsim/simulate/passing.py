@@ -215,6 +215,9 @@ class PassingAir:
         gain[order, blowing.stations] -= 1.0
         means = strip.by_sections(np.cumsum(gain, axis=1)[:, :-1])
         means[1] += (strip.weight[:, :, -1] * share).sum(axis=1)
+        rain = np.zeros((*share.shape, self.grid.nz + 1))
+        rain[:, :, -1] = -share
+        means[1] += strip.given_z.total(rain, self.grid.nx)
         side = 0 if blowing.opening.wall == "front" else -1
         own = (strip.weight[blowing.stations, side] * rows).sum(axis=1)
         means[1][order, blowing.stations] -= own

@@ -10,11 +10,19 @@ from flowsim._arrays import FloatArray
 from flowsim.chamber.boundary import add_wall_flux, zero_flux
 from flowsim.chamber.potential import Field, solve_field
 from flowsim.chamber.velocity import wall_tangential
+from flowsim.network.graph import Network
 from flowsim.network.layered import LayeredOpening
 from flowsim.simulate.fronts import OpeningPlan
 from flowsim.simulate.layout import Layout
 
-__all__ = ["crossflow_response", "station_response", "strip_means", "window_weights"]
+__all__ = [
+    "crossflow_response",
+    "opening_laws",
+    "opening_states",
+    "station_response",
+    "strip_means",
+    "window_weights",
+]
 
 STEP = 1e-7  # of the drive, for the slopes of the opening's law
 LEAST_STEP = 1e-12  # Pa
@@ -63,6 +71,55 @@ def strip_means(plan: OpeningPlan, field: Field) -> FloatArray:
     strips = np.stack([(part[pick] * weight).sum(axis=1) for part in along])
     means: FloatArray = strips @ window_weights(plan).T
     return means
+
+
+def opening_laws(layout: Layout, network: Network) -> list[LayeredOpening]:
+    """Return the laws of the open openings.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry.
+    network : Network
+        With a branch for each of them.
+
+    Returns
+    -------
+    list of LayeredOpening
+        In the order of the layout.
+    """
+    laws = []
+    for plan in layout.openings:
+        law = network.branch(f"opening {plan.opening.label}").law
+        assert isinstance(law, LayeredOpening)
+        laws.append(law)
+    return laws
+
+
+def opening_states(
+    layout: Layout, laws: list[LayeredOpening], drive: float
+) -> list[tuple[FloatArray, FloatArray]]:
+    """Return what passes the openings.
+
+    Parameters
+    ----------
+    layout : Layout
+        Geometry and air.
+    laws : list of LayeredOpening
+        From `opening_laws`.
+    drive : float
+        Total pressure of the chamber over the room's. [Pa]
+
+    Returns
+    -------
+    list of tuple of array, shape (n, m)
+        Flow out per station and layer [m3/s], and its volume as chamber air over that [-].
+    """
+    states = []
+    for plan, law in zip(layout.openings, laws, strict=True):
+        flow = law.velocities(drive) * plan.area
+        states.append((flow, np.where(flow < 0.0, layout.density_factor, 1.0)))
+    return states
 
 
 def station_response(layout: Layout, share: FloatArray) -> FloatArray:

@@ -76,7 +76,11 @@ def start_of(carrier: Carrier, releases: tuple[ReleaseResult, ...]) -> Start:
     """
     case, grid = carrier.case, carrier.grid
     worst = max(releases, key=lambda item: item.escape.value, default=None)
-    if worst is not None and worst.compartment in carrier.outlets.slits:
+    if (
+        worst is not None
+        and worst.compartment is not None
+        and worst.compartment in carrier.outlets.slits
+    ):
         slit = carrier.outlets.slits[worst.compartment]
         return Start(f"slit of {worst.compartment}", face_weights(grid, slit), 0.0)
     if worst is not None:
@@ -105,7 +109,8 @@ def _places(carrier: Carrier, start: Start) -> FloatArray:
     share = start.weights.ravel()[cells]
     picked = draw.choice(cells, PARTICLES, p=share / share.sum())
     index = np.stack(np.unravel_index(picked, grid.shape), axis=1)
-    return (index + draw.random(index.shape)) * np.array(grid.spacing)
+    places: FloatArray = (index + draw.random(index.shape)) * np.array(grid.spacing)
+    return places
 
 
 def follow(carrier: Carrier, start: Start) -> Tracks:

@@ -42,28 +42,46 @@ def _at(ran: int, total: int = 1000, failed: int = 0, stage: str = "points") -> 
     return Progress(stage, total, ran, total, ran, failed, 1.0)
 
 
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """Put a clock that stands still in the place of the real one."""
+    now = [0.0]
+    monkeypatch.setattr(progress, "monotonic", lambda: now[0])
+    return now
+
+
 def test_without_a_terminal_there_is_a_line_every_five_percent(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, clock: list[float]
 ) -> None:
     stream, line = _stream(monkeypatch, terminal=False)
     with line:
         for ran in range(1, 1001):
+            clock[0] = ran / 10
             line(_at(ran))
     lines = stream.getvalue().splitlines()
     assert len(lines) == 20
-    assert lines[0].startswith("flowsim: 50 of 1,000 points (5 %)")
+    assert lines[0].startswith("flowsim: 50 of 1,000 points (5 %), 10 a second")
     assert lines[-1] == "flowsim: 1,000 of 1,000 points (100 %)"
     assert "\r" not in stream.getvalue()
     assert "\x1b" not in stream.getvalue()
 
 
-def test_without_a_terminal_there_is_a_line_every_minute(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_terminal_a_quick_sweep_says_little(
+    monkeypatch: pytest.MonkeyPatch, clock: list[float]
+) -> None:
     stream, line = _stream(monkeypatch, terminal=False)
-    now = [0.0]
-    monkeypatch.setattr(progress, "monotonic", lambda: now[0])
-    line = ProgressLine()
+    for ran in range(1, 1001):
+        clock[0] = ran / 500
+        line(_at(ran))
+    assert len(stream.getvalue().splitlines()) == 2
+
+
+def test_without_a_terminal_there_is_a_line_every_minute(
+    monkeypatch: pytest.MonkeyPatch, clock: list[float]
+) -> None:
+    stream, line = _stream(monkeypatch, terminal=False)
     for second in range(1, 601):
-        now[0] = float(second)
+        clock[0] = float(second)
         line(_at(second, total=1_000_000))
     lines = stream.getvalue().splitlines()
     assert len(lines) == 10
@@ -83,9 +101,13 @@ def test_on_a_terminal_one_line_moves_and_goes_at_the_end(monkeypatch: pytest.Mo
     assert "\rflowsim: 500 of 1,000 points\x1b[K" in text
 
 
-def test_failed_points_and_files_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_failed_points_and_files_are_told(
+    monkeypatch: pytest.MonkeyPatch, clock: list[float]
+) -> None:
     stream, line = _stream(monkeypatch, terminal=False)
+    clock[0] = 2.0
     line(_at(500, failed=3))
+    clock[0] = 4.0
     line(_at(2, total=4, stage="files"))
     first, second = stream.getvalue().splitlines()
     assert first == "flowsim: 500 of 1,000 points (50 %), 3 failed"

@@ -5,17 +5,20 @@ from __future__ import annotations
 import csv
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic, sleep
 
 import pytest
 from sweep_files import write_files
+
+from flowsim.batch.store import Store
+from flowsim.errors import OutputError
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs process groups")
 
@@ -38,33 +41,51 @@ def flowsim(
     )
 
 
+@dataclass(frozen=True)
+class Night:
+    """A small sweep that was run in two goes."""
+
+    folder: Path
+    first: subprocess.CompletedProcess[str]
+    second: subprocess.CompletedProcess[str]
+    rows_between: int
+
+    def rows(self) -> list[dict[str, str]]:
+        """Return the table."""
+        return _rows(self.folder)
+
+
 @pytest.fixture(scope="module")
-def night(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, str]:
-    """Run a small sweep once; return the folder it was run in, what it printed and said."""
+def night(tmp_path_factory: pytest.TempPathFactory) -> Night:
+    """Run two points, then the rest."""
     folder = tmp_path_factory.mktemp("night")
     write_files(folder)
-    done = flowsim(folder, "sweep", "night.toml", "--jobs", "1")
-    assert done.returncode == 0, done.stderr
-    return folder, done.stdout, done.stderr
-
-
-@pytest.fixture
-def again(night: tuple[Path, str, str], tmp_path: Path) -> Path:
-    """Return a copy of the folder of the finished sweep."""
-    shutil.copytree(night[0], tmp_path / "again")
-    return tmp_path / "again"
+    first = flowsim(folder, "sweep", "night.toml", "--jobs", "1", "--limit", "2")
+    assert first.returncode == 0, first.stderr
+    between = len(_rows(folder))
+    second = flowsim(folder, "sweep", "night.toml", "--jobs", "1")
+    assert second.returncode == 0, second.stderr
+    return Night(folder, first, second, between)
 
 
 def _rows(folder: Path) -> list[dict[str, str]]:
-    """Return the table of a sweep."""
+    """Return the table of the small sweep."""
     with (folder / "night.sweep" / "results.csv").open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
-def test_sweep_gives_a_table_a_page_and_a_summary(night: tuple[Path, str, str]) -> None:
-    folder, out, _ = night
-    assert [row["status"] for row in _rows(folder)] == ["done"] * 6
-    assert (folder / "night.sweep" / "sweep.html").is_file()
+def test_limit_leaves_points_for_another_time(night: Night) -> None:
+    assert "2 points run in" in night.first.stderr
+    assert "4 points left; go on with:" in night.first.stderr
+    assert "4 not run yet" in night.first.stdout
+    assert night.rows_between == 2
+
+
+def test_the_rest_gives_a_table_a_page_and_a_summary(night: Night) -> None:
+    assert "4 points run in" in night.second.stderr
+    assert [row["status"] for row in night.rows()] == ["done"] * 6
+    assert (night.folder / "night.sweep" / "sweep.html").is_file()
+    out = night.second.stdout
     assert "How much exhaust does the front stand?" in out
     assert "6 of 6 points came to their end" in out
     assert "Best points" in out
@@ -72,40 +93,24 @@ def test_sweep_gives_a_table_a_page_and_a_summary(night: tuple[Path, str, str]) 
     assert "night.sweep/sweep.html" in out
 
 
-def test_without_a_terminal_progress_is_plain_lines(night: tuple[Path, str, str]) -> None:
-    err = night[2]
+def test_without_a_terminal_progress_is_plain_lines(night: Night) -> None:
+    err = night.second.stderr
     assert "6 points, into night.sweep" in err
     assert "6 of 6 points (100 %)" in err
     assert "\r" not in err
     assert "\x1b" not in err
 
 
-def test_same_command_again_has_nothing_to_do(again: Path) -> None:
-    table = (again / "night.sweep" / "results.csv").read_bytes()
-    done = flowsim(again, "sweep", "night.toml")
-    assert done.returncode == 0
-    assert "nothing was left to do" in done.stderr
-    assert (again / "night.sweep" / "results.csv").read_bytes() == table
-
-
-def test_limit_leaves_points_for_another_time(night: tuple[Path, str, str], tmp_path: Path) -> None:
-    write_files(tmp_path)
-    some = flowsim(tmp_path, "sweep", "night.toml", "--limit", "2", "--jobs", "1")
-    assert some.returncode == 0, some.stderr
-    assert "4 points left; go on with:" in some.stderr
-    assert "4 not run yet" in some.stdout
-    assert len(_rows(tmp_path)) == 2
-    rest = flowsim(tmp_path, "sweep", "night.toml", "--jobs", "1")
-    assert "4 points run" in rest.stderr
-    whole = night[0] / "night.sweep" / "results.csv"
-    assert (tmp_path / "night.sweep" / "results.csv").read_bytes() == whole.read_bytes()
-
-
-def test_narrow_stream_loses_signs_and_nothing_else(again: Path) -> None:
-    done = flowsim(again, "sweep", "night.toml", encoding="ascii")
+def test_same_command_again_has_nothing_to_do_and_a_narrow_stream_loses_signs_only(
+    night: Night,
+) -> None:
+    table = (night.folder / "night.sweep" / "results.csv").read_bytes()
+    done = flowsim(night.folder, "sweep", "night.toml", encoding="ascii")
     assert done.returncode == 0, done.stderr
+    assert "nothing was left to do" in done.stderr
     assert "bench of Zo?" in done.stdout
-    status = flowsim(again, "sweep", "--status", "night.sweep", encoding="ascii")
+    assert (night.folder / "night.sweep" / "results.csv").read_bytes() == table
+    status = flowsim(night.folder, "sweep", "--status", "night.sweep", encoding="ascii")
     assert status.returncode == 0, status.stderr
     assert "6 of 6 points finished" in status.stdout
 
@@ -149,10 +154,13 @@ def _end_group(process: subprocess.Popen[str]) -> None:
 
 
 def _finished(folder: Path) -> int:
-    """Return how many points the long sweep has stored, as another process is told."""
-    status = flowsim(folder, "sweep", "--status", "long.sweep")
-    found = re.search(r"([\d,]+) of 3,000 points finished", status.stdout)
-    return int(found[1].replace(",", "")) if found else 0
+    """Return how many points the long sweep has stored."""
+    try:
+        with Store.read(folder / "long.sweep") as store:
+            counts = store.counts()
+    except OutputError:
+        return 0
+    return sum(counts.values()) - counts.get("open", 0)
 
 
 def _wait_for_more(folder: Path, than: int) -> int:
@@ -162,6 +170,15 @@ def _wait_for_more(folder: Path, than: int) -> int:
         assert monotonic() < limit, "no point was stored"
         sleep(0.1)
     return now
+
+
+def _told(folder: Path) -> int:
+    """Return how many points the long sweep has stored, as another process tells."""
+    status = flowsim(folder, "sweep", "--status", "long.sweep")
+    assert status.returncode == 0, status.stderr
+    found = re.search(r"([\d,]+) of 3,000 points finished", status.stdout)
+    assert found, status.stdout
+    return int(found[1].replace(",", ""))
 
 
 def _wait_until_gone(process: subprocess.Popen[str]) -> None:
@@ -177,9 +194,12 @@ def _wait_until_gone(process: subprocess.Popen[str]) -> None:
 def test_kill_status_resume_and_interrupt(running: subprocess.Popen[str], tmp_path: Path) -> None:
     """One night: looked at, killed, begun again, and stopped by Ctrl-C."""
     stored = _wait_for_more(tmp_path, 0)
+    told = _told(tmp_path)
+    assert told >= stored
     running.kill()
     running.wait()
-    stored = max(_finished(tmp_path), stored)
+    stored = _finished(tmp_path)
+    assert stored >= told
     _wait_until_gone(running)
 
     resumed = _start(tmp_path)

@@ -45,7 +45,7 @@ def runner(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> _Runner:
     """Put a stand-in in the place of the runner, and work in a folder with a case and sweeps."""
     runner = _Runner()
     monkeypatch.setattr("flowsim.batch.runner.run_sweep", runner)
-    monkeypatch.setattr("flowsim.cli.sweep_words.finished_lines", lambda _: ["the summary"])
+    monkeypatch.setattr("flowsim.cli.sweep_words.finished", lambda _: (["the summary"], ""))
     monkeypatch.chdir(tmp_path)
     write_files(tmp_path)
     return runner

@@ -53,3 +53,32 @@ def test_nothing_to_settle_is_settled() -> None:
     """A case without any coupling has an empty vector."""
     found = fixed_point(lambda x: (x, np.ones(0)), np.zeros(0), 1e-9, lambda n: str(n))
     assert found.residual == 0.0
+
+
+def slow(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Map 20 values with 20 different slopes, too many for the memory of the mixing."""
+    slopes = np.linspace(-0.9, 0.8, 20)
+    return np.cos(slopes * x) + 0.5 * np.roll(x, 1) * slopes, np.ones(20)
+
+
+def test_better_steps_save_rounds_and_end_at_the_same_point() -> None:
+    """Newton's step in place of the plain change."""
+
+    def better(change: FloatArray) -> FloatArray:
+        slopes = np.linspace(-0.9, 0.8, 20)
+        matrix = np.eye(20) - np.roll(np.diag(0.5 * slopes), -1, axis=1)
+        return np.linalg.solve(matrix, change)
+
+    plain = fixed_point(slow, np.zeros(20), 1e-10, lambda n: str(n))
+    found = fixed_point(slow, np.zeros(20), 1e-10, lambda n: str(n), improve=better)
+    assert found.iterations < plain.iterations
+    assert found.value == pytest.approx(plain.value, abs=1e-9)
+
+
+def test_misleading_steps_do_no_harm() -> None:
+    """Where better steps are none the plain ones take over."""
+    plain = fixed_point(slow, np.zeros(20), 1e-10, lambda n: str(n))
+    found = fixed_point(
+        slow, np.zeros(20), 1e-10, lambda n: str(n), improve=lambda change: -1e3 * change[::-1]
+    )
+    assert found.value == pytest.approx(plain.value, abs=1e-9)
