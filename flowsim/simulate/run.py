@@ -24,6 +24,7 @@ from flowsim.simulate.readings import (
     tube_draw,
 )
 from flowsim.simulate.remarks import assumptions, doubts, indicative_names, warnings_of
+from flowsim.simulate.restraint import field_reason, restrained
 from flowsim.simulate.result import Check, Quantity, Result
 from flowsim.simulate.transport import transport_of
 from flowsim.simulate.transport_figures import (
@@ -85,7 +86,11 @@ def _carried(state: Coupled, needs: Needs) -> tuple[Transport | None, tuple[str,
 
 
 def _verdicts(
-    readings: Readings, figures: dict[str, Quantity], carried: Transport | None, needs: Needs
+    readings: Readings,
+    figures: dict[str, Quantity],
+    carried: Transport | None,
+    needs: Needs,
+    field: str | None,
 ) -> tuple[Check, ...]:
     """Return the verdicts against the limits of the case."""
     state = readings.state
@@ -96,7 +101,7 @@ def _verdicts(
     if carried is None or not needs.judged(CARRIED):
         return judge(case, figures, spread)
     spread |= transport_doubts(case, state.layout.grid, carried)
-    return doubted(judge(case, figures, spread), carried, readings.openings)
+    return doubted(judge(case, figures, spread), carried, readings.openings, field)
 
 
 def _assumptions(state: Coupled, carried: Transport | None) -> tuple[str, ...]:
@@ -160,8 +165,12 @@ def run_case(
         indicative = indicative_names(state, readings.openings)
         figures = key_figures(readings, indicative, carried, needs)
         remarks = (*warnings_of(readings, figures), *silent)
+        field = field_reason(state, indicative)
         if carried is not None:
+            carried = restrained(carried, field)
             remarks = (*remarks, *transport_warnings(carried, readings.openings))
+            if field is not None:
+                remarks = (*remarks, f"No verdict on vapour and dust is called met: {field}.")
     spoken = [str(item.message) for item in caught if item.category is ValidityWarning]
     for item in caught:
         if item.category is not ValidityWarning:
@@ -170,7 +179,7 @@ def run_case(
         case=case,
         fidelity=case.numerics.fidelity,
         quantities=needs.shown(figures),
-        checks=_verdicts(readings, figures, carried, needs),
+        checks=_verdicts(readings, figures, carried, needs, field),
         residuals=_residuals(state),
         assumptions=_assumptions(state, carried),
         warnings=tuple(dict.fromkeys([*remarks, *spoken])),

@@ -26,7 +26,16 @@ __all__ = [
 
 Values = dict[str, float | None]
 RECOVERY_DOUBT = 0.25  # of the recovery time: eddies halved or doubled, own estimate
-AGAINST_JETS = ("room_air_share", "surface_room_air_share", "iso_class")
+AGAINST_JETS = ("room_air_share", "surface_room_air_share", "iso_class", "recovery_time")
+CARRIED_FIGURES = (
+    *AGAINST_JETS,
+    "vapour_escape_share",
+    "surface_escape_share",
+    "vapour_front_ppm",
+    "exposure_ratio",
+    "lfl_share",
+)
+LARGEST_CLASSED = 5.0001e-6  # m
 
 
 def _release_values(item: ReleaseResult) -> Values:
@@ -175,7 +184,10 @@ def _workpiece_doubts(piece: WorkpieceResult) -> dict[str, Doubt]:
 
 
 def doubted(
-    checks: tuple[Check, ...], transport: Transport, openings: tuple[OpeningProfile, ...]
+    checks: tuple[Check, ...],
+    transport: Transport,
+    openings: tuple[OpeningProfile, ...],
+    field: str | None = None,
 ) -> tuple[Check, ...]:
     """Take back verdicts that say more than the model can.
 
@@ -187,6 +199,8 @@ def doubted(
         What was computed.
     openings : tuple of OpeningProfile
         Fronts.
+    field : str or None
+        Why the flow carries no verdict, None where it does.
 
     Returns
     -------
@@ -207,6 +221,13 @@ def doubted(
         taken = dict.fromkeys(AGAINST_JETS, reason)
     if hidden:
         taken["exposure_ratio"] = "a published limit is not shown to be met"
+    if not openings or any(not item.escape.resolved for item in transport.releases):
+        taken["vapour_front_ppm"] = "so small a share is not resolved, or no opening is open"
+    sizes = [size for item in transport.workpieces for size in item.sizes]
+    if max(sizes, default=0.0) > LARGEST_CLASSED:
+        taken["iso_class"] = "classes are defined up to 5 um"
+    if field is not None:
+        taken = dict.fromkeys(CARRIED_FIGURES, field)
     never = transport.recovery is not None and transport.recovery.time is None
     return tuple(_doubt(check, taken, never) for check in checks)
 
