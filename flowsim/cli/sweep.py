@@ -47,7 +47,7 @@ examples:
 Stop it by Ctrl-C whenever you like: finished points are kept, and the same
 command goes on where it stopped. It does so after a power cut too.
 If the terminal will close:  nohup flowsim sweep night.toml > night.log 2>&1 &
-Results: results.csv and sweep.html in the output folder."""
+Results: results.csv in the output folder."""
 
 
 def _add_arguments(command: argparse.ArgumentParser) -> None:

@@ -19,7 +19,7 @@ _MOST_BEST, _MOST_FIGURES, _MOST_ERRORS = 5, 4, 3
 
 
 def finished(folder: Path) -> tuple[list[str], str]:
-    """Write the page of a sweep and return the morning summary.
+    """Return the morning summary of a sweep.
 
     Parameters
     ----------
