@@ -16,7 +16,7 @@ from flowsim.report.uncertain_text import (
     METHOD,
     chance_text,
     draws_text,
-    influence_text,
+    moved_text,
     moving_figures,
     percent_text,
     wanted_text,
@@ -90,8 +90,7 @@ def _limit(limit: LimitOdds) -> dict[str, Any]:
         "nominal": quantity_text(limit.name, limit.nominal, limit.unit),
         "state": limit.nominal_state,
         "look": LOOKS.get(limit.nominal_state, "notshown"),
-        "named": ", ".join(influence_text(item) for item in limit.named[:MOST_NAMED]),
-        "line": f"{limit.chance_rank:.2f}",
+        "moved": moved_text(limit, MOST_NAMED),
     }
 
 

@@ -13,6 +13,7 @@ __all__ = [
     "chance_text",
     "draws_text",
     "influence_text",
+    "moved_text",
     "moving_figures",
     "percent_text",
     "uncertain_text",
@@ -102,6 +103,28 @@ def influence_text(item: Influence) -> str:
         Such as ``exhaust.fan.pressure (-0.71)``. [-]
     """
     return f"{item.key} ({item.rank:+.2f})"
+
+
+def moved_text(limit: LimitOdds, most: int = MOST_NAMED) -> str:
+    """Return the inputs that move a figure most, or why none is named.
+
+    Parameters
+    ----------
+    limit : LimitOdds
+        The figure's limit. [-]
+    most : int
+        Inputs to name. [-]
+
+    Returns
+    -------
+    str
+        The strongest first.
+    """
+    if limit.named:
+        return ", ".join(influence_text(item) for item in limit.named[:most])
+    if limit.influences:
+        return f"no input more than chance would (below {limit.chance_rank:.2f})"
+    return "no such figure in these draws" if limit.nominal is None else "none, it stands still"
 
 
 def draws_text(found: Uncertainty) -> str:
@@ -208,10 +231,8 @@ def _limit_lines(found: Uncertainty) -> Iterator[str]:
     yield ""
     yield "Moved most by"
     for limit in sorted(found.limits, key=lambda item: item.met.share):
-        named = ", ".join(influence_text(item) for item in limit.named[:MOST_NAMED])
-        yield from wrapped(
-            f"{words(limit.name)}: {named or 'no input more than chance would'}", "  "
-        )
+        first, *rest = wrapped(f"{words(limit.name)}: {moved_text(limit)}", "  ")
+        yield from (first, *(f"  {line}" for line in rest))
 
 
 def _figure_row(item: FigureSpread) -> tuple[str, ...]:

@@ -147,6 +147,11 @@ def test_figure_that_stands_still_or_is_missing_names_no_input() -> None:
     assert found[0].rank == 1.0
 
 
+def test_why_no_input_is_named_is_said() -> None:
+    still = drawn_odds(CASE, UNIT, 24, 1, _asked(lambda _: 1.0))
+    assert "draw ratio: none, it stands still" in uncertain_text(still)
+
+
 def test_not_shown_is_counted_apart() -> None:
     found = _limit(drawn_odds(CASE, UNIT, 200, 1, _asked(_sum, doubt=0.1)))
     assert found.not_shown.count > 0
