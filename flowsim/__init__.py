@@ -10,6 +10,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from flowsim.batch.plan_points import Range, sweep_from_python
+    from flowsim.batch.read_sweep import read_sweep
+    from flowsim.batch.sweep import sweep
     from flowsim.case.read import case_from_mapping, change_case, read_case
     from flowsim.case.schema import Case
     from flowsim.errors import (
@@ -21,6 +24,7 @@ if TYPE_CHECKING:
         ValidityWarning,
     )
     from flowsim.plan.compare import compare, vary, write_comparison
+    from flowsim.plan.uncertain import uncertain, write_uncertain
     from flowsim.report.write import write_report
     from flowsim.simulate.result import Check, Quantity, Result
     from flowsim.simulate.run import run_case
@@ -35,6 +39,7 @@ __all__ = [
     "FlowsimError",
     "OutputError",
     "Quantity",
+    "Range",
     "RangeError",
     "Result",
     "ValidityWarning",
@@ -42,10 +47,15 @@ __all__ = [
     "change_case",
     "compare",
     "read_case",
+    "read_sweep",
     "run_case",
+    "sweep",
+    "sweep_from_python",
+    "uncertain",
     "vary",
     "write_comparison",
     "write_report",
+    "write_uncertain",
 ]
 
 _HOMES = {
@@ -56,6 +66,7 @@ _HOMES = {
     "FlowsimError": "flowsim.errors",
     "OutputError": "flowsim.errors",
     "Quantity": "flowsim.simulate.result",
+    "Range": "flowsim.batch.plan_points",
     "RangeError": "flowsim.errors",
     "Result": "flowsim.simulate.result",
     "ValidityWarning": "flowsim.errors",
@@ -63,10 +74,15 @@ _HOMES = {
     "change_case": "flowsim.case.read",
     "compare": "flowsim.plan.compare",
     "read_case": "flowsim.case.read",
+    "read_sweep": "flowsim.batch.read_sweep",
     "run_case": "flowsim.simulate.run",
+    "sweep": "flowsim.batch.sweep",
+    "sweep_from_python": "flowsim.batch.plan_points",
+    "uncertain": "flowsim.plan.uncertain",
     "vary": "flowsim.plan.compare",
     "write_comparison": "flowsim.plan.compare",
     "write_report": "flowsim.report.write",
+    "write_uncertain": "flowsim.plan.uncertain",
 }
 
 

@@ -37,6 +37,8 @@ KEY = "room.pressure"
 LOWEST = 60e3
 NOTES = "begun.txt"
 LONGEST_LIFE = 5.0  # s a worker may outlive its program
+LONGEST_SWEEP = 120.0  # s that nobody disturbs
+LONGEST_PEACE = 0.7  # s between two kills
 
 
 def a_point(base: object, start: object, changes: Any, keep: object, want: bool) -> SimpleNamespace:
@@ -185,9 +187,8 @@ class Trial:
     def torment(self, program: Any, limit: int) -> bool:
         """Kill until the program is dead or through; return whether it came through."""
         while program.is_alive():
-            program.join(self.dice.uniform(0.0, 0.9))
+            program.join(self.dice.uniform(0.0, LONGEST_PEACE))
             if not program.is_alive() or self.tally.kills >= limit:
-                program.join()
                 break
             workers = workers_of(program.pid)
             if workers and self.dice.random() < 0.6:
@@ -197,8 +198,9 @@ class Trial:
                 program.join()
                 self.outlive(workers)
                 return False
+        program.join(LONGEST_SWEEP)
         if program.exitcode != 0:
-            raise SystemExit(f"the sweep ended with code {program.exitcode}")
+            raise SystemExit(f"the sweep hangs or failed (code {program.exitcode})")
         return True
 
     def kill(self, process: int) -> None:

@@ -1,4 +1,7 @@
-"""Stand-ins for the points of a sweep, which worker processes find by name, and sweeps of them."""
+"""Stand-ins for the points of a sweep, which worker processes find by name.
+
+Nothing large is loaded here, as every worker loads it; sweeps of these stand in `point_sweeps`.
+"""
 
 from __future__ import annotations
 
@@ -6,19 +9,17 @@ import math
 import os
 import signal
 import time
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from importlib.resources import files
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flowsim.batch.plan_points import Range, Sweep, sweep_from_python
 from flowsim.batch.worker import Work
-from flowsim.case.read import read_case
 
 KEY = "room.pressure"
 LOWEST = 60e3
 STEP = 0.5
+LAST_QUICK = 20
 
 
 @dataclass(frozen=True)
@@ -29,67 +30,30 @@ class StandIn:
     error: str = ""
 
 
-def a_sweep(count: int, keep: Sequence[str] = ("supply_flow", "draw_ratio"), **more: Any) -> Sweep:
-    """Return a sweep whose point number n has the room pressure LOWEST + n STEP."""
-    case = read_case(str(files("flowsim.case").joinpath("starter.toml")))
-    axes = {KEY: Range(LOWEST + STEP, LOWEST + count * STEP, count)}
-    return sweep_from_python(case, axes, keep=keep, **more)
-
-
-def in_order(sweep: Sweep, order: Sequence[int]) -> Sweep:
-    """Return the same points in another order."""
-    return replace(sweep, points=[sweep.points[place] for place in order])
-
-
 def number_of(changes: Mapping[str, Any]) -> int:
     return round((changes[KEY] - LOWEST) / STEP)
 
 
-def note(folder: str, number: int) -> None:
-    """Note that a point was begun, in a way that survives kills."""
-    with (Path(folder) / "begun.txt").open("a", encoding="utf-8") as stream:
-        stream.write(f"{number} {os.getpid()}\n")
-
-
-def begun(folder: Path) -> list[int]:
-    """Return the numbers of points that were begun."""
-    path = folder / "begun.txt"
-    return [int(line.split()[0]) for line in path.read_text().splitlines()] if path.exists() else []
-
-
-def _figures(number: int) -> dict[str, float | None]:
+def figures_of(number: int) -> dict[str, float | None]:
     values = {"supply_flow": math.sin(number) / 3.0, "draw_ratio": 1.0 + math.exp(-number / 7.0)}
     return {**values, "front_velocity_mean": None if number % 5 == 0 else -number / 3.0}
 
 
-def quick(_base: Any, _start: Any, changes: Mapping[str, Any], _keep: Any, _want: bool) -> StandIn:
+def quick(_base: Any, start: Any, changes: Mapping[str, Any], _keep: Any, _want: bool) -> StandIn:
     number = number_of(changes)
     state = "met" if number % 2 else "not met"
-    return StandIn(figures=_figures(number), checks={"draw_ratio": state})
-
-
-def slow(base: Any, start: Any, changes: Mapping[str, Any], keep: Any, want: bool) -> StandIn:
-    """Take about 5 ms, some of it with work, and note each beginning and end."""
-    number = number_of(changes)
-    place = os.environ.get("SWEEP_NOTES", "")
-    if place:
-        note(place, number)
-    limit = time.perf_counter() + 0.004
-    while time.perf_counter() < limit:
-        math.sqrt(2.0)
-    time.sleep(0.001)
-    return quick(base, start, changes, keep, want)
+    return StandIn("done", figures_of(number), {"draw_ratio": state}, str(start or ""))
 
 
 def ill(base: Any, start: Any, changes: Mapping[str, Any], keep: Any, want: bool) -> StandIn:
-    """Do every wrong thing at its number."""
+    """Do every wrong thing, each at its number."""
     number = number_of(changes)
     if number == 3:
         raise ZeroDivisionError("by three")
     if number == 5:
         os._exit(7)
     if number == 7:
-        os.kill(os.getpid(), signal.SIGSEGV)
+        os.kill(os.getpid(), signal.SIGKILL)
     if number == 9:
         time.sleep(1000.0)
     if number == 11:
@@ -99,14 +63,9 @@ def ill(base: Any, start: Any, changes: Mapping[str, Any], keep: Any, want: bool
     return quick(base, start, changes, keep, want)
 
 
-def never(_base: Any, _start: Any, _changes: Any, _keep: Any, _want: bool) -> StandIn:
-    time.sleep(1000.0)
-    return StandIn()
-
-
-def long(base: Any, start: Any, changes: Mapping[str, Any], keep: Any, want: bool) -> StandIn:
-    """Be quick up to point 20, then take for ever."""
-    if number_of(changes) > 20:
+def endless(base: Any, start: Any, changes: Mapping[str, Any], keep: Any, want: bool) -> StandIn:
+    """Be quick up to point `LAST_QUICK`, then take for ever."""
+    if number_of(changes) > LAST_QUICK:
         time.sleep(1000.0)
     return quick(base, start, changes, keep, want)
 
@@ -120,12 +79,18 @@ def a_file(_base: Any, _start: Any, changes: Mapping[str, Any], folder: str) -> 
     fresh.replace(place)
 
 
-def begin(_base: Any) -> str:
-    return "first guess"
+def full_disk(_base: Any, _start: Any, _changes: Any, _folder: str) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def begin(base: Any) -> str:
+    return f"began with {base.title}"
 
 
 def refuse(_base: Any) -> str:
     raise OSError("no such library")
 
 
-QUICK, SLOW, ILL, NEVER, LONG = Work(quick), Work(slow), Work(ill), Work(never), Work(long)
+QUICK, ILL, ENDLESS = Work(quick), Work(ill), Work(endless)
+BEGINNING, REFUSING = Work(quick, begin), Work(quick, refuse)
+FILING, FULL = Work(quick, None, a_file), Work(quick, None, full_disk)

@@ -23,7 +23,11 @@ TEST = "python3 -m venv .venv && .venv/bin/pip install '.[test]' && .venv/bin/py
 
 PATHS = sorted(set(re.findall(r"\b(?:scripts|cases|\.ci)/[\w./-]*\w", README + GUIDE)))
 COMMANDS = sorted(
-    set(re.findall(r"\bflowsim (run|compare|sweep|uncertain|check|example|schema)\b", README))
+    set(
+        re.findall(
+            r"\bflowsim (run|compare|sweep|uncertain|window|holes|check|example|schema)\b", README
+        )
+    )
 )
 
 

@@ -66,7 +66,7 @@ class _Work:
         given = self._next()
         self._held.update((task.number, task) for task in given)
         self._engine.give(given)
-        if not self._held:
+        if not self.goes_on():
             return []
         came, back = self._engine.collect(_WAKE)
         self._back.extendleft(self._held.pop(task.number) for task in reversed(back))

@@ -154,6 +154,7 @@ class LocalEngine:
 
     def room(self) -> int:
         """Return how many more tasks may be given now."""
+        self._fill()  # all may have ended, and then nothing else would start the next
         held = sum(len(seat.tasks) for seat in self._seats)
         return max(self._depth() * len(self._seats) - held, 0)
 

@@ -18,7 +18,7 @@ __all__ = ["OLD_TABLE", "export_results", "write_table"]
 OLD_TABLE = "all_results.csv"
 """Name of the table that holds every row ever stored."""
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@")
 
 
 def export_results(folder: Path | str, old: bool = False) -> Path:
@@ -160,6 +160,9 @@ def _number(value: float | None) -> str:
 
 def _words(text: str) -> str:
     """Return text on one line that no spreadsheet takes for a formula."""
-    line = "; ".join(part.strip() for part in text.splitlines() if part.strip())
-    line = "".join(sign if sign.isprintable() else " " for sign in line)
+    shown = (
+        "".join(sign if sign.isprintable() else " " for sign in part).strip()
+        for part in text.splitlines()
+    )
+    line = "; ".join(part for part in shown if part)
     return f"'{line}" if line.startswith(_FORMULA) else line

@@ -206,12 +206,22 @@ def connect_to_read(folder: Path) -> sqlite3.Connection:
     _refuse_damaged(folder)
     with saying(folder):
         try:
-            return _open(folder, "ro")
+            connection = _open(folder, "rw")  # the last one to leave also clears the log away
         except sqlite3.OperationalError:
-            log = folder / f"{STORE}-wal"
-            if log.exists() and log.stat().st_size:
-                raise
-            return _open(folder, "ro&immutable=1")  # a folder that nobody may write to
+            return _open_unwritable(folder)
+        connection.execute("PRAGMA query_only = ON")
+        return connection
+
+
+def _open_unwritable(folder: Path) -> sqlite3.Connection:
+    """Return a connection to a store in a folder that this user may only read."""
+    try:
+        return _open(folder, "ro")
+    except sqlite3.OperationalError:
+        log = folder / f"{STORE}-wal"
+        if log.exists() and log.stat().st_size:
+            raise
+        return _open(folder, "ro&immutable=1")
 
 
 def _open(folder: Path, mode: str) -> sqlite3.Connection:

@@ -116,11 +116,12 @@ class _Run:
 
     sweep: Sweep
     store: Store
-    engine: Callable[[], Engine]
+    begin: Callable[[], Engine]
     version: str
     tell: Callable[[Progress], None]
     stop: Sequence[int]
     begun: float = field(default_factory=monotonic)
+    engine: Engine | None = None
     ran: int = 0
     failed: int = 0
 
@@ -164,16 +165,18 @@ class _Run:
         folder = str(point_folder(self.store.folder, point.number))
         return Task(point.number, point.changes, folder)
 
+    def end(self) -> None:
+        """End the workers, if there are any."""
+        if self.engine is not None:
+            self.engine.close()
+
     def _all(self, tasks: Iterable[Task], keep: Callable[[Sequence[Answer]], None]) -> None:
-        """Run all tasks on a fresh engine, which ends with them whatever happens."""
+        """Run all tasks; workers start with the first."""
         first = next(waiting := iter(tasks), None)
         if first is None or self.stop:
             return
-        engine = self.engine()
-        try:
-            drain(engine, chain([first], waiting), keep, self.stop)
-        finally:
-            engine.close()
+        self.engine = self.engine or self.begin()
+        drain(self.engine, chain([first], waiting), keep, self.stop)
 
     def _row(self, found: Answer, item: Asked) -> StoredRow:
         """Return the row of an answer."""
@@ -298,10 +301,14 @@ def run_sweep(
         job = Job(case_hash(sweep.base), sweep.base, sweep.keep, work, point_time_limit)
         start = partial(_engine, job, jobs, engine, scheduler)
         run = _Run(sweep, store, start, version, progress or _silent, stop, begun)
-        run.points(todo if limit is None else todo[:limit], len(points) - len(todo))
-        left = len(todo) - run.ran
-        if not left and sweep.output.fields != "none":
-            run.files(open_files(store, sweep, points))
+        try:
+            run.points(todo if limit is None else todo[:limit], len(points) - len(todo))
+            left = len(todo) - run.ran
+            if not left and sweep.output.fields != "none":
+                run.files(open_files(store, sweep, points))
+        finally:
+            run.end()
+            clear_leftovers(store.folder)  # of workers that died while they wrote
         outcome = Outcome(
             folder=store.folder,
             total=len(points),

@@ -107,7 +107,9 @@ class _Gathered:
                 self.figures[name] = array("d", [math.nan]) * count
             self.figures[name].append(math.nan if value is None else value)
         for name, state in row.checks.items():
-            self.states.setdefault(name, [""] * count).append(sys.intern(state))
+            if name not in self.states:
+                self.states[name] = [""] * count
+            self.states[name].append(sys.intern(state))
         self._fill_up()
 
     def _fill_up(self) -> None:

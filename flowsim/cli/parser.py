@@ -7,7 +7,7 @@ import re
 import sys
 from typing import NoReturn
 
-from flowsim.cli import check, compare, example, run, schema, sweep, uncertain
+from flowsim.cli import check, compare, example, holes, run, schema, sweep, uncertain, window
 from flowsim.cli.codes import EXIT_INPUT
 
 __all__ = ["Parser", "parser"]
@@ -17,6 +17,8 @@ _COMMANDS = (
     compare.COMMAND,
     sweep.COMMAND,
     uncertain.COMMAND,
+    window.COMMAND,
+    holes.COMMAND,
     check.COMMAND,
     example.COMMAND,
     schema.COMMAND,

@@ -47,7 +47,7 @@ examples:
 Stop it by Ctrl-C whenever you like: finished points are kept, and the same
 command goes on where it stopped. It does so after a power cut too.
 If the terminal will close:  nohup flowsim sweep night.toml > night.log 2>&1 &
-Results: results.csv in the output folder."""
+Results: results.csv and sweep.html in the output folder."""
 
 
 def _add_arguments(command: argparse.ArgumentParser) -> None:
@@ -168,8 +168,7 @@ def _finish(words: Sequence[str], folder: Path) -> int:
     print(SHORT_CAUTION, file=sys.stderr)
     if fault:
         complain([f"flowsim: {fault}"])
-        return EXIT_INPUT
-    return 0
+    return EXIT_INPUT if fault else 0
 
 
 def _say_end(outcome: Outcome, words: Sequence[str]) -> None:

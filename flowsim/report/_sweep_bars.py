@@ -14,6 +14,7 @@ from matplotlib.patches import Patch
 from flowsim.report._kit import COLOURS, Sheet
 from flowsim.report._sweep_kit import framed, legend_under
 from flowsim.report._units import words
+from flowsim.report.sweep_answers import ALONE
 from flowsim.report.sweep_reading import SweepReading
 from flowsim.report.sweep_sensitivity import Sensitivity
 
@@ -22,7 +23,7 @@ __all__ = ["bars_sheet"]
 MOST_PANELS = 6
 MOST_BARS = 8
 BAR, HEAD = 0.42, 0.62  # inch
-ALONE, JOINT, RANKS = COLOURS[0], "#bcd7f2", COLOURS[3]
+BY_ITSELF, JOINT, RANKS = COLOURS[0], "#bcd7f2", COLOURS[3]
 
 
 def _percent(value: float, error: float) -> str:
@@ -39,7 +40,7 @@ def _bar(axes: Axes, level: float, found: Sensitivity, axis: int) -> None:
         axes.barh(level, value, height=0.42, color=RANKS, zorder=2)
     else:
         axes.barh(level, value, height=0.42, color=JOINT, zorder=2)
-        axes.barh(level, min(first, value), height=0.42, color=ALONE, zorder=3)
+        axes.barh(level, min(first, value), height=0.42, color=BY_ITSELF, zorder=3)
     if error > 5e-4:
         ends = max(value - error, 0.0), min(value + error, 1.15)
         axes.plot(ends, (level, level), color="#222222", lw=1.4, zorder=4)
@@ -62,7 +63,7 @@ def _legend(shown: Sequence[Sensitivity]) -> list[Artist]:
     """Return the entries for the bars that occur."""
     entries: list[Artist] = []
     if any(found.total is not None for found in shown):
-        entries.append(Patch(color=ALONE, label="share of the variance by this axis alone"))
+        entries.append(Patch(color=BY_ITSELF, label="share of the variance by this axis alone"))
         entries.append(Patch(color=JOINT, label="and together with other axes"))
     if any(found.method == "means of groups" for found in shown):
         entries.append(Patch(color=RANKS, label="by this axis alone, from means of groups"))
@@ -117,6 +118,9 @@ def _reading(reading: SweepReading, shown: dict[str, Sensitivity]) -> str:
     """Return one sentence on the axis that leads each figure."""
     leaders: dict[str, list[str]] = {}
     for name, found in shown.items():
+        top = float(found.leading[found.order[0]])
+        if top < ALONE:
+            continue
         leaders.setdefault(reading.axes[found.order[0]].label, []).append(words(name))
     told = "; ".join(f"{label} for {', '.join(names)}" for label, names in leaders.items())
-    return f"Most important axis: {told}."
+    return f"Most important axis: {told or 'none alone'}."

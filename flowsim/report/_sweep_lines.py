@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from matplotlib.ticker import ScalarFormatter
 
 from flowsim._arrays import FloatArray, IntArray
 from flowsim.report._kit import COLOURS, HALO, Sheet
@@ -39,6 +40,7 @@ MOST_PANELS = 6
 MOST_MARKS = 60  # points of a line that are marked
 MOST_POINTS = 600  # points of a line that are drawn
 PANEL = 2.35  # inch
+FLAT = 0.02  # range of values over their size, at least
 REACH = 1.5  # a limit is drawn in if that many times the range of the values away, or nearer
 STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (8, 2)))
 
@@ -91,13 +93,22 @@ def _limit(axes: Axes, value: float, above: bool, span: tuple[float, float]) -> 
     axes.axhspan(*bounds, zorder=0.5, **{**SHADE, "edgecolor": "#c4c4c4"})
 
 
-def _span(axes: Axes, values: FloatArray, limits: Sequence[float]) -> None:
-    """Set the range of values so that limits near it are in it."""
+def _range(values: FloatArray) -> tuple[float, float]:
+    """Return the range of values, wide enough that what hardly changes looks flat."""
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
-    room = high - low or max(abs(high), 1.0) * 0.1
+    largest = max(abs(low), abs(high))
+    lacking = max(FLAT * largest, 1e-9 if largest else 0.1) - (high - low)
+    wider = 0.5 * max(lacking, 0.0)
+    return low - wider, high + wider
+
+
+def _span(axes: Axes, span: tuple[float, float], limits: Sequence[float]) -> None:
+    """Set the range of values so that limits near it are in it."""
+    low, high = span
+    room = high - low
     near = [item for item in limits if low - REACH * room <= item <= high + REACH * room]
     low, high = min([low, *near]), max([high, *near])
-    pad = 0.09 * (high - low or room)
+    pad = 0.09 * (high - low)
     axes.set_ylim(low - pad, high + pad)
 
 
@@ -125,12 +136,12 @@ def _panel(
     every = np.concatenate([value[line.rows] for line in lines])
     low, high = reading.drawn_limits(figure)
     if np.isfinite(every).any():
-        span = (float(np.nanmin(every)), float(np.nanmax(every)))
-        wide = span if span[1] > span[0] else (span[0] - 0.05, span[1] + 0.05)
-        _span(axes, every, [item for item in (low, high) if item is not None])
+        span = _range(every)
+        _span(axes, span, [item for item in (low, high) if item is not None])
         for limit, above in ((low, False), (high, True)):
             if limit is not None:
-                _limit(axes, limit, above, wide)
+                _limit(axes, limit, above, span)
+    axes.yaxis.set_major_formatter(ScalarFormatter(useOffset=False))
     axes.set_title(reading.heading(figure), fontsize=9.5)
     axes.grid(True)
 

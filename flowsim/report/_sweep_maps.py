@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator, ScalarFormatter
 
-from flowsim._arrays import FloatArray
+from flowsim._arrays import FloatArray, IntArray
 from flowsim.report._kit import COLOURS, Sheet, add_box
 from flowsim.report._sweep_axes import SweepAxis
 from flowsim.report._sweep_kit import (
@@ -31,6 +31,7 @@ from flowsim.report._sweep_kit import (
     set_axis,
 )
 from flowsim.report._sweep_plane import (
+    MISSED,
     Plane,
     edges_of,
     fine_places,
@@ -45,12 +46,14 @@ __all__ = ["limits_map", "map_axes_of", "maps_sheet"]
 
 MOST_MARKS = 450
 MOST_MAPS = 6
-SEEN = 1e-4  # relative range of a figure that a map can show
+SEEN = 0.01  # relative range of a figure that is worth a map
 MOST_LIMITS = 6
 STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (8, 2)))
 LINE_COLOURS = (COLOURS[2], COLOURS[6], COLOURS[4], COLOURS[0], COLOURS[5], COLOURS[9])
 EDGE: dict[str, Any] = {"colors": "white", "linewidths": 3.4, "alpha": 0.85}
-ALWAYS = ("failed", "a limit is missed")
+ALL = ("met", "not shown", "not met", "failed")
+SPARSE = ("not shown", "failed")  # what is marked on a dense map
+FAILED_ONLY = ("failed",)
 BEST: dict[str, Any] = {
     "marker": "*", "ms": 15.0, "mfc": "white", "mec": "#111111", "mew": 1.3, "ls": "",
 }  # fmt: skip
@@ -85,7 +88,7 @@ def _shade(axes: Axes, plane: Plane, worst: FloatArray | None) -> None:
         return
     missed = np.where(np.isnan(worst), 1.0, worst)
     axes.contourf(
-        fine_places(plane.across), fine_places(plane.up), missed.T, levels=[-1e30, 0.0],
+        fine_places(plane.across), fine_places(plane.up), missed.T, levels=[-1e30, -MISSED],
         colors=["#ffffff"], alpha=0.38, hatches=["////"], zorder=2,
     )  # fmt: skip
 
@@ -138,18 +141,29 @@ def _crossing(plane: Plane, reading: SweepReading) -> list[tuple[FloatArray, Lin
     ]
 
 
-def _points(axes: Axes, plane: Plane, reading: SweepReading, every: bool) -> None:
-    """Mark the points; of a dense map only those that failed."""
+def _over_the_edge(axes: Axes, plane: Plane, rows: IntArray, look: dict[str, Any]) -> None:
+    """Draw marks whole, also where they stand on the edge of the map."""
+    places = plane.across.values[rows], plane.up.values[rows]
+    for line in axes.plot(*places, clip_on=False, **look):
+        line.set_in_layout(False)
+
+
+def _points(axes: Axes, plane: Plane, reading: SweepReading, marked: tuple[str, ...]) -> None:
+    """Mark the points of some kinds."""
     for kind, rows in kinds(reading, plane.points).items():
-        if every or kind == "failed":
-            place = plane.across.values[rows], plane.up.values[rows]
-            axes.plot(*place, ls="", zorder=5, clip_on=False, **LOOKS[kind])
+        if len(rows) and kind in marked:
+            size = 0.55 if marked == SPARSE and kind == "not shown" else 1.0
+            look = {"ls": "", "zorder": 5, **LOOKS[kind], "ms": size * LOOKS[kind]["ms"]}
+            _over_the_edge(axes, plane, rows, look)
 
 
-def _marks(reading: SweepReading, plane: Plane, shaded: bool, every: bool) -> list[Artist]:
+def _marks(
+    reading: SweepReading, plane: Plane, shaded: bool, marked: tuple[str, ...]
+) -> list[Artist]:
     """Return the legend's entries for points and shading."""
-    marks = handles(reading, plane.points, shaded)
-    return marks if every else [item for item in marks if item.get_label() in ALWAYS]
+    found = kinds(reading, plane.points)
+    rows = np.concatenate([found[kind] for kind in marked])
+    return handles(reading, rows, shaded)
 
 
 def _bar(axes: Axes, colours: ScalarMappable) -> Colorbar:
@@ -166,8 +180,7 @@ def _star(axes: Axes, plane: Plane, reading: SweepReading, size: float) -> None:
     """Mark the best point."""
     row = reading.reference
     if row is not None and reading.any_meets:
-        place = plane.across.values[row], plane.up.values[row]
-        axes.plot(*place, zorder=6, clip_on=False, **{**BEST, "ms": size})
+        _over_the_edge(axes, plane, np.array([row]), {"zorder": 6, **BEST, "ms": size})
 
 
 def _note(reading: SweepReading, plane: Plane, every: bool) -> str:
@@ -176,7 +189,7 @@ def _note(reading: SweepReading, plane: Plane, every: bool) -> str:
     if not plane.by_cells:
         parts.append("Between the points values are taken to run straight.")
     if not every:
-        parts.append(f"{len(plane.points)} points; only failed ones are marked.")
+        parts.append(f"{len(plane.points)} points; marked are those failed or not all shown.")
     return " ".join(part for part in parts if part)
 
 
@@ -223,8 +236,9 @@ def limits_map(
     asked = "Where is every limit met" if reading.has_limits else f"How large is the {words(name)}"
     title = f"{asked}, over {across.label} and {up.label}?"
     every = len(plane.points) <= MOST_MARKS
+    marked = ALL if every else SPARSE
     worst, lines = least_margin(plane, reading), _crossing(plane, reading)
-    marks = _marks(reading, plane, worst is not None, every)
+    marks = _marks(reading, plane, worst is not None, marked)
     entries = [*(line for _, line in lines), *marks, *_best_entry(reading)]
     figure_ = framed(4.6, title, _note(reading, plane, every), math.ceil(len(entries) / 2))
     axes = figure_.subplots()
@@ -233,7 +247,7 @@ def limits_map(
     for margin, line in lines:
         look = {"colors": [line.get_color()], "linestyles": [line.get_linestyle()]}
         _limit_line(axes, plane, margin, look)
-    _points(axes, plane, reading, every)
+    _points(axes, plane, reading, marked)
     _star(axes, plane, reading, 15.0)
     _outline(axes, plane)
     _bar(axes, colours).set_label(reading.heading(name))
@@ -262,7 +276,7 @@ def _small(axes: Axes, plane: Plane, reading: SweepReading, name: str) -> None:
         if text in own and _crosses(plane, margin):
             look = {"colors": [COLOURS[2]], "linestyles": [STYLES[index % 2]]}
             _limit_line(axes, plane, margin, look)
-    _points(axes, plane, reading, every=False)
+    _points(axes, plane, reading, FAILED_ONLY)
     _star(axes, plane, reading, 11.0)
     _outline(axes, plane)
     _bar(axes, colours)
@@ -298,14 +312,16 @@ def maps_sheet(
     plane = plane_of(reading, across, up)
     if plane is None:
         return None
-    names = [name for name in figures or reading.figures[1:] if _varies(plane, reading, name)][
-        :MOST_MAPS
-    ]
+    wanted = figures or reading.figures[1:]
+    names = [name for name in wanted if _varies(plane, reading, name)][:MOST_MAPS]
     if not names:
         return None
     title = f"How large are the other figures over {across.label} and {up.label}?"
     lines = math.ceil(len(names) / 2)
-    figure = framed(2.75 * lines, title, _note(reading, plane, every=True), 1)
+    note = _note(reading, plane, every=True)
+    flat = [words(name) for name in wanted if not _varies(plane, reading, name)]
+    note += f" Hardly any change, so no map: {', '.join(flat)}." if flat else ""
+    figure = framed(2.75 * lines, title, note, 1)
     panels = figure.subplots(lines, 2 if len(names) > 1 else 1, squeeze=False)
     for axes, name in zip(panels.flat, names, strict=False):
         _small(axes, plane, reading, name)
@@ -314,7 +330,7 @@ def maps_sheet(
     entries: list[Artist] = []
     if any(_crosses(plane, one) for one in margins_of(reading).values()):
         entries.append(Line2D([], [], color=COLOURS[2], lw=2.0, label="limit of this figure"))
-    marks = _marks(reading, plane, least_margin(plane, reading) is not None, every=False)
+    marks = _marks(reading, plane, least_margin(plane, reading) is not None, FAILED_ONLY)
     legend_under(figure, [*entries, *marks, *_best_entry(reading)], 4)
     reading_ = f"Over {across.label} and {up.label}: {', '.join(map(words, names))}."
     return Sheet("maps", title, reading_, figure)

@@ -12,10 +12,12 @@ from flowsim.report._sweep_axes import SweepAxis, cut
 from flowsim.report._sweep_kit import limit_words
 from flowsim.report.sweep_reading import SweepReading
 
-__all__ = ["Plane", "edges_of", "fine_places", "least_margin", "margins_of", "plane_of"]
+__all__ = ["MISSED", "Plane", "edges_of", "fine_places", "least_margin", "margins_of", "plane_of"]
 
 FEWEST = 6  # points of a map
 FILLED = 0.5  # share of its places that must hold a point
+MISSED = 1e-6  # relative margin that only round-off misses
+LEAST = 1e-6  # of the scale of margins
 FINE = 240  # places of the shading along each axis
 
 
@@ -66,20 +68,34 @@ def edges_of(axis: SweepAxis) -> FloatArray:
 
 
 def margins_of(reading: SweepReading) -> dict[str, FloatArray]:
-    """Return for each limit how far each point is from missing it, negative where it does."""
+    """Return for each limit how far each point is from missing it.
+
+    Parameters
+    ----------
+    reading : SweepReading
+        The sweep. [SI]
+
+    Returns
+    -------
+    dict of str to array, shape (n,)
+        By the words of the limit; over the range of its figure, negative where it is missed, what
+        only round-off misses is 0. [-]
+    """
     margins: dict[str, FloatArray] = {}
     for name in reading.figures:
-        low, high = reading.drawn_limits(name)
         values, told = reading.drawn(name), limit_words(reading, name)
-        scale = float(np.nanmax(values) - np.nanmin(values)) or 1.0
-        sides = [values - low] if low is not None else []
-        sides += [high - values] if high is not None else []
-        margins |= {text: side / scale for text, side in zip(told, sides, strict=True)}
+        limits = [side for side in reading.drawn_limits(name) if side is not None]
+        largest = float(np.nanmax(np.abs(np.append(values, limits))))
+        scale = max(float(np.nanmax(values) - np.nanmin(values)), LEAST * largest, LEAST)
+        signs = (1.0, -1.0) if len(limits) == 2 else (1.0 if "at least" in told[0] else -1.0,)
+        for text, sign, limit in zip(told, signs, limits, strict=True):
+            margin = sign * (values - limit) / scale
+            margins[text] = np.where(np.abs(margin) < MISSED, 0.0, margin)
     return margins
 
 
 def fine_places(axis: SweepAxis) -> FloatArray:
-    """Return places between the values of an axis, as fine as the shading."""
+    """Return places between the values of an axis, as fine as the shading [any]."""
     if axis.by_ratio:
         return np.asarray(np.geomspace(axis.levels[0], axis.levels[-1], FINE))
     return np.linspace(axis.levels[0], axis.levels[-1], FINE)
@@ -102,4 +118,4 @@ def least_margin(plane: Plane, reading: SweepReading) -> FloatArray | None:
     if not margins:
         return None
     worst = np.fmin.reduce([_between(plane, margin) for margin in margins])
-    return worst if (worst < 0.0).any() else None
+    return worst if (worst < -MISSED).any() else None

@@ -12,10 +12,11 @@ from flowsim.report.sweep_reading import ALL_MET, SweepReading, point_words
 from flowsim.report.sweep_sensitivity import Sensitivity
 from flowsim.report.sweep_table import DONE
 
-__all__ = ["answers", "binding_limits", "failures"]
+__all__ = ["ALONE", "answers", "binding_limits", "failures"]
 
 FAINT = 0.01  # share of the variance below which an axis is not told of
 ALONE = 0.1  # share of the variance below which no single axis decides
+ONE_WAY = 0.7  # of the share by an axis alone that its rank correlation must tell
 CLEAR = 0.3  # rank correlation from which a direction is told
 NARROW = 0.95  # share of a range from which nobody calls it narrower
 MOST_LIMITS = 3
@@ -27,9 +28,10 @@ def _share(value: float) -> str:
     return f"{100.0 * min(max(value, 0.0), 1.0):.0f} %"
 
 
-def _direction(name: str, trend: float) -> str:
-    """Return which way a figure goes with an axis."""
-    if np.isnan(trend) or abs(trend) < CLEAR:
+def _direction(name: str, found: Sensitivity) -> str:
+    """Return which way a figure goes with its first axis, where it goes one way."""
+    trend, alone = float(found.trend[found.order[0]]), float(found.first[found.order[0]])
+    if np.isnan(trend) or abs(trend) < CLEAR or trend**2 < ONE_WAY * alone:
         return ""
     return f"; {name} {'rises' if trend > 0.0 else 'falls'} with it"
 
@@ -66,7 +68,7 @@ def _matters(reading: SweepReading, figure: str, name: str) -> str:
         return f"For {name} nothing can be told: {found.note}."
     top = found.order[0]
     if len(reading.axes) == 1:
-        return f"One axis is varied{_direction(name, float(found.trend[top]))}."
+        return f"One axis is varied{_direction(name, found)}."
     if found.method == "means of groups" and found.leading[top] < ALONE:
         most = _share(float(found.leading[top]))
         return f"No axis alone decides on {name} (at most {most}): combinations do."
@@ -77,7 +79,7 @@ def _matters(reading: SweepReading, figure: str, name: str) -> str:
         alone, whole = _share(float(found.first[top])), _share(float(found.leading[top]))
         joint = f" ({whole} with what it does together with others)" if alone != whole else ""
         text = f"{label} matters most for {name}: alone {alone} of the variance{joint}"
-        text += _beside(reading, found) + _direction(name, float(found.trend[top]))
+        text += _beside(reading, found) + _direction(name, found)
     close = ". Sampling leaves open which of the first two matters more" if _close(found) else ""
     return f"{text}{close}."
 
@@ -131,13 +133,13 @@ def _where(reading: SweepReading) -> str:
     done, met = int(table.done.sum()), int(table.meets_all.sum())
     if not reading.has_limits:
         return "The case states no limits, so every point counts as usable."
+    open_ones = int((table.done & (table.misses == 0)).sum()) - met
+    rest = f" At {open_ones} more no limit is missed, but not all are shown." if open_ones else ""
     if not met:
-        open_ones = int((table.done & (table.misses == 0)).sum())
-        rest = f" At {open_ones} none is missed, but some are not shown." if open_ones else ""
         return f"At none of {done} points.{rest}{_most_missed(reading)}"
     narrow = [text for axis in reading.axes if (text := _narrower(axis, reading))]
     where = f", all of them at {'; '.join(narrow)}" if narrow else ", all along every axis"
-    return f"At {met} of {done} points{where}.{_most_missed(reading)}"
+    return f"At {met} of {done} points{where}.{rest}{_most_missed(reading)}"
 
 
 def _at_the_end(reading: SweepReading, row: int) -> str:

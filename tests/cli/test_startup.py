@@ -27,7 +27,9 @@ def _loaded(*arguments: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "arguments", [["--help"], ["--version"], ["run", "--help"], ["example"]], ids=" ".join
+    "arguments",
+    [["--help"], ["--version"], ["run", "--help"], ["sweep", "--help"], ["example"]],
+    ids=" ".join,
 )
 def test_help_loads_no_library(arguments: list[str]) -> None:
     assert not _loaded(*arguments) & HEAVY

@@ -81,14 +81,16 @@ def test_limit_leaves_points_for_another_time(night: Night) -> None:
     assert night.rows_between == 2
 
 
-def test_the_rest_gives_a_table_and_a_summary(night: Night) -> None:
+def test_the_rest_gives_a_table_a_page_and_a_summary(night: Night) -> None:
     assert "4 points run in" in night.second.stderr
     assert [row["status"] for row in night.rows()] == ["done"] * 6
+    assert (night.folder / "night.sweep" / "sweep.html").is_file()
     out = night.second.stdout
     assert "How much exhaust does the front stand?" in out
     assert "6 of 6 points came to their end" in out
     assert "Best points" in out
     assert "night.sweep/results.csv" in out
+    assert "night.sweep/sweep.html" in out
 
 
 def test_without_a_terminal_progress_is_plain_lines(night: Night) -> None:

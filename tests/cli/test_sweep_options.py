@@ -157,6 +157,18 @@ def test_nothing_left_to_do_is_told(runner: _Runner, capsys: pytest.CaptureFixtu
     assert "nothing was left to do" in capsys.readouterr().err
 
 
+def test_page_that_cannot_be_written_is_told_below_the_summary(
+    runner: _Runner, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    home = "flowsim.cli.sweep_words.finished"
+    monkeypatch.setattr(home, lambda _: (["the summary"], "the disk is full"))
+    assert main(["sweep", "night.toml"]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == "the summary\n"
+    assert captured.err.endswith("flowsim: the disk is full\n")
+    assert runner.asked
+
+
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_stopped_sweep_tells_how_to_go_on(
     runner: _Runner, number: signal.Signals, capsys: pytest.CaptureFixture[str]

@@ -43,7 +43,7 @@ def test_best_points_come_first_and_failures_are_counted_by_error(tmp_path: Path
     gap = float("nan")
     (tmp_path / "results.csv").touch()
     lines = _lines(_table(status, errors, [0.3, 0.4, 0.1, gap, gap, gap]), tmp_path)
-    head = lines.index("Best points")
+    head = lines.index("Best points:")
     assert lines[head + 1].split() == ["point", "exhaust.flow", "balance", "margin"]
     assert lines[head + 2].split() == ["2", "432", "m3/h", "40.0", "%"]
     assert lines[head + 3].split()[0] == "1"
@@ -58,7 +58,7 @@ def test_many_errors_are_not_all_told(tmp_path: Path) -> None:
     errors = [f"error {number}" for number in range(10)]
     lines = _lines(_table(["crashed"] * 10, errors, [float("nan")] * 10), tmp_path)
     assert "  and 7 other errors" in lines
-    assert "Best points" not in lines
+    assert "Best points:" not in lines
 
 
 def test_control_signs_of_a_file_do_not_reach_the_terminal(tmp_path: Path) -> None:
